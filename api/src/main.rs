@@ -1,0 +1,3 @@
+//! The program `eighths`.
+
+fn main() {}

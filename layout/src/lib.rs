@@ -1,0 +1,33 @@
+//! The vocabulary of card layouts: exact lengths, cards, elements, the layout
+//! record with its JSON form and checks, and the measured drawing. No I/O, no
+//! async, no image code.
+//!
+//! ```
+//! use layout::Layout;
+//!
+//! let layout: Layout = serde_json::from_str(r#"{
+//!     "schema": 1, "title": "Get well, with a strip", "unit": "in",
+//!     "card": {"name": "A2", "width": 4.25, "height": 5.5},
+//!     "elements": [{"id": 1, "shape": "rectangle",
+//!                   "x": 0.125, "y": 0.125, "width": 4.0, "height": 5.25}]
+//! }"#)?;
+//! assert_eq!(layout.elements[0].frame.width.to_string(), "4");
+//! # Ok::<(), serde_json::Error>(())
+//! ```
+
+mod card;
+mod drawing;
+mod element;
+mod json;
+mod length;
+mod record;
+
+pub use card::{Card, CardError, Fold};
+pub use drawing::{DrawingOptions, svg};
+pub use element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
+pub use json::{
+    AlternativeJson, CaptureJson, CardJson, ElementJson, Fault, Faults, LayoutJson, MOST_ELEMENTS, SCHEMA,
+    ShapeJson, schema,
+};
+pub use length::{Length, LengthError, Step, Unit, snap};
+pub use record::{Capture, Layout};

@@ -1,0 +1,49 @@
+//! The layout record: a drawing of a card front, measured.
+
+use crate::card::Card;
+use crate::element::Element;
+
+/// A drawing of a card front with its elements, bottom of the stack first.
+/// Its JSON form is [`crate::LayoutJson`]; a value of this type has passed
+/// every check of that form.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Layout {
+    /// What the maker calls it.
+    pub title: String,
+    /// The card it is measured for.
+    pub card: Card,
+    /// Its shapes, bottom of the stack first.
+    pub elements: Vec<Element>,
+    /// Free words.
+    pub notes: String,
+    /// Short words to find it by.
+    pub tags: Vec<String>,
+    /// Where it was read from, if it was read.
+    pub capture: Option<Capture>,
+}
+
+/// How a layout was read from a photo.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Capture {
+    /// The photo's name or id.
+    pub photo: String,
+    /// The card's corners in the photo's upright pixels: top-left, top-right,
+    /// bottom-right, bottom-left.
+    pub card_corners_px: [[f64; 2]; 4],
+    /// What the reader should look at, in plain sentences.
+    pub warnings: Vec<String>,
+}
+
+impl Layout {
+    /// An empty layout on `card`.
+    pub fn new(title: impl Into<String>, card: Card) -> Layout {
+        Layout {
+            title: title.into(),
+            card,
+            elements: Vec::new(),
+            notes: String::new(),
+            tags: Vec::new(),
+            capture: None,
+        }
+    }
+}
