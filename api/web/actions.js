@@ -83,13 +83,17 @@ export function startActions(root, update) {
     }
   }
 
+  /** What the keyboard goes to on arrival, if not the heading. @type {string | null} */
+  let nextFocus = null;
+
   /**
    * @param {string} hash
+   * @param {string | null} [focus] id of the element the keyboard goes to
    */
-  function go(hash) {
-    if (location.hash === hash) return arrive();
-    location.hash = hash;
-    return undefined;
+  function go(hash, focus = null) {
+    nextFocus = focus;
+    if (location.hash === hash) void arrive();
+    else location.hash = hash;
   }
 
   async function arrive() {
@@ -97,18 +101,23 @@ export function startActions(root, update) {
     if (id) {
       const open = logic.draftOf(state.work);
       if (open?.id === decodeURIComponent(id)) set({view: 'work'});
-      else await open_(decodeURIComponent(id));
+      else await openLayout(decodeURIComponent(id));
     } else if (location.hash === '#/work' && state.work) {
       set({view: 'work'});
     } else {
       set({view: 'home'});
       await refresh();
     }
-    focusOn(state.view === 'work' ? 'work-heading' : 'home-heading');
+    focusOn(nextFocus ?? (state.view === 'work' ? 'work-heading' : 'home-heading'));
+    nextFocus = null;
   }
 
   /** @param {string} id */
-  async function open_(id) {
+  async function openLayout(id) {
+    if (state.work?.drafts.some(logic.isChanged)) {
+      await waitingFirst();
+      return;
+    }
     await attempt('opening', async () => {
       const stored = await client.openLayout(id);
       const photo = await photoOf(stored.record.capture?.photo);
@@ -119,6 +128,14 @@ export function startActions(root, update) {
       void refresh();
       return true;
     });
+  }
+
+  /** Something unsaved lies on the table; it is not swept off it unasked. */
+  async function waitingFirst() {
+    set({view: 'home'});
+    await refresh();
+    say('A layout is waiting to be saved. Go on with it or discard it first.', true);
+    nextFocus = 'continue-work';
   }
 
   async function refresh() {
@@ -135,6 +152,10 @@ export function startActions(root, update) {
   /** @param {File} file */
   async function readPhoto(file) {
     const {card, frame} = state;
+    if (logic.isEdited(state.work)) {
+      say('Your changes are not saved yet. Save or discard them, then bring the next photo.', true);
+      return;
+    }
     await attempt('reading', async () => {
       const preview = await createImageBitmap(file).catch(() => null);
       if (preview) set({preview});
@@ -153,8 +174,9 @@ export function startActions(root, update) {
     return (/** @type {client.Refusal} */ refusal) => {
       const photo = /** @type {logic.Photo | undefined} */ (refusal.body.photo);
       if (!photo || refusal.status !== 422) return false;
-      if (logic.draftOf(state.work) && state.work?.photo?.id === photo.id) return false;
-      set({work: logic.startTrouble(photo, card, refusal.message)});
+      const same = state.work?.photo?.id === photo.id ? state.work : null;
+      if (logic.draftOf(same)) return false;
+      set({work: same ? logic.stillTrouble(same, refusal.message) : logic.startTrouble(photo, card, refusal.message)});
       say(refusal.message, true);
       go('#/work');
       return true;
@@ -179,6 +201,12 @@ export function startActions(root, update) {
   async function save() {
     const start = state.work;
     if (!start) return;
+    const wrong = document.querySelector('#work [aria-invalid="true"]');
+    if (wrong instanceof HTMLElement) {
+      say('One size is not right yet. Correct it, or press Escape in its field, then save.', true);
+      wrong.focus();
+      return;
+    }
     const single = start.drafts.length === 1;
     const isNew = start.drafts.some((draft) => draft.id === null);
     let count = 0;
@@ -191,9 +219,7 @@ export function startActions(root, update) {
       if (isNew) {
         const last = logic.draftOf(state.work)?.id ?? state.work?.drafts.find((draft) => draft.id)?.id ?? null;
         set({work: null});
-        go('#/');
-        await refresh();
-        focusOn(`layout-${last}`);
+        go('#/', `layout-${last}`);
       }
       say(single ? 'Saved.' : `Saved ${logic.counted(count, 'layout')}.`);
     }, (refusal) => {
@@ -210,10 +236,8 @@ export function startActions(root, update) {
     await attempt('saving', async () => {
       await client.deleteLayout(id, etag);
       set({work: null, deleted: {id, etag, record: saved ?? record}});
-      go('#/');
-      await refresh();
+      go('#/', 'undo-delete');
       say(`Deleted “${logic.titleOf(record)}”. Undo brings it back.`);
-      focusOn('undo-delete');
     }, (refusal) => {
       if (refusal.status !== 412) return false;
       set({conflict: true});
@@ -260,7 +284,7 @@ export function startActions(root, update) {
     'discard-work': () => {
       set({work: null});
       say('Discarded.');
-      return go('#/');
+      go('#/');
     },
     'show-more': async () => {
       const last = state.list.at(-1)?.id ?? null;
@@ -329,7 +353,7 @@ function onShelf(work) {
   try {
     if (!work || !work.drafts.some(logic.isChanged)) sessionStorage.removeItem(SHELF);
     else {
-      const drafts = work.drafts.map((draft) => ({...draft, past: [], future: []}));
+      const drafts = work.drafts.map((draft) => ({...draft, past: draft.past.slice(-1), future: []}));
       sessionStorage.setItem(SHELF, JSON.stringify({...work, drafts}));
     }
   } catch {

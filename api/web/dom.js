@@ -65,6 +65,12 @@ export function setValue(field, value) {
 }
 
 /**
+ * The text with its mixed numbers kept on one line.
+ * @param {string} text
+ */
+export const unbroken = (text) => text.replace(/(\d) (\d+\/\d+|mm)/g, '$1\u00a0$2');
+
+/**
  * The id of the element a touch landed on, in a drawing or over a photo.
  * @param {Event} event
  * @returns {number | null}

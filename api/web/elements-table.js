@@ -1,6 +1,6 @@
 // The table that says the same as the drawing, and corrects it.
 
-import {ask, make, setValue, show} from './dom.js';
+import {ask, make, setValue, show, unbroken} from './dom.js';
 import {parseLength, showLength, stepOf} from './lengths.js';
 import {draftOf, kindName} from './logic.js';
 
@@ -38,6 +38,8 @@ export function mount(place) {
   let rows = new Map();
   /** @type {string | null} */
   let order = null;
+  /** The draft the rows belong to: what was half typed in another's stays there. @type {string | null} */
+  let owner = null;
   return {
     update(state) {
       const draft = draftOf(state.work);
@@ -47,8 +49,11 @@ export function mount(place) {
       unit.textContent = record.elements.length === 0
         ? 'No elements: a plain card.'
         : `From the bottom of the stack to the top, in ${record.unit === 'in' ? 'inches' : 'millimetres'}. ` +
-          'Write sizes like 4 1/4, 4.25 or 108 mm.';
-      const key = JSON.stringify([state.work.at, draft.id, record.elements.map(({id}) => id)]);
+          unbroken('Write sizes like 4 1/4, 4.25 or 108 mm.');
+      const whose = `${state.work.photo?.id} ${state.work.at} ${draft.id}`;
+      if (whose !== owner) rows = new Map();
+      const key = `${whose} ${record.elements.map(({id}) => id)}`;
+      owner = whose;
       if (key !== order) {
         const focused = [...body.children].findIndex((row) => row.contains(document.activeElement));
         order = key;
@@ -87,7 +92,7 @@ function makeRow(place, id) {
 
   /** @param {string} message */
   const complain = (message) => {
-    fault.textContent = message;
+    fault.textContent = unbroken(message);
     show(faultRow, message !== '');
   };
   const inputs = COLUMNS.map(({field, step}) => {

@@ -429,6 +429,24 @@ export function cornersMakeACard(corners) {
 }
 
 /**
+ * A further reading that failed: what was there stays, corners and all.
+ * @param {Work} work
+ * @param {string} trouble
+ * @returns {Work}
+ */
+export function stillTrouble(work, trouble) {
+  return {...work, trouble};
+}
+
+/**
+ * Whether something the person did would be lost with this work.
+ * @param {Work | null} work
+ */
+export function isEdited(work) {
+  return work?.drafts.some((draft) => draft.past.length > 0 && isChanged(draft)) ?? false;
+}
+
+/**
  * A second reading of one card. The words the person gave stay; the earlier
  * record is one undo away.
  * @param {Work} work

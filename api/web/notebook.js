@@ -29,8 +29,9 @@ export function mount(place) {
     update(state) {
       show(empty, state.listed && state.list.length === 0);
       show(count, state.list.length > 0);
+      const said = state.message.bad ? '' : state.message.text;
       show(more, state.list.length < state.total);
-      count.textContent = counted(state.total, 'layout');
+      count.textContent = [counted(state.total, 'layout'), said].filter(Boolean).join(' · ');
       if (state.list === shown) return;
       shown = state.list;
       grid.replaceChildren(...state.list.map(tile));

@@ -47,12 +47,14 @@ export function mount(place) {
     'Drag each corner to a corner of the card. Or choose one and click its place, or move it with the arrow keys (Shift moves further).');
   const trouble = make('p', {className: 'trouble'});
   const twist = make('p', {className: 'fault'}, 'These corners do not go round a card: 1 is top-left, then clockwise.');
+  const cardSelect = make('select', {id: 'card-again'});
+  const cardField = make('div', {className: 'field card-again'}, make('label', {htmlFor: 'card-again'}, 'Card'), cardSelect);
   const [adjust, read, cancel, whole] = [
     make('button', {type: 'button', className: 'button', id: 'adjust-corners', onclick: () => {
       ask(place, 'start-corners');
       handles[0].focus();
     }}, 'Adjust the corners'),
-    make('button', {type: 'button', className: 'button strong', id: 'read-again', onclick: () => ask(place, 'read-again', {corners: work?.corners})}, 'Read again'),
+    make('button', {type: 'button', className: 'button strong', id: 'read-again', onclick: () => ask(place, 'read-again', {corners: work?.corners, card: cardSelect.value})}, 'Read again'),
     make('button', {type: 'button', className: 'button', onclick: () => {
       ask(place, 'stop-corners');
       adjust.focus();
@@ -62,8 +64,24 @@ export function mount(place) {
   const busy = make('p', {className: 'help'}, 'Reading…');
   const part = make('figure', {className: 'picture'},
     make('figcaption', {}, 'Photo'), trouble, frame, help, twist,
-    make('div', {className: 'row'}, adjust, read, cancel, whole, busy));
+    make('div', {className: 'row'}, adjust, cardField, read, cancel, whole, busy));
   place.append(part);
+
+  /** @type {unknown[]} */
+  let offered = [];
+  /**
+   * Lists the cards; the one in use is chosen, whatever it is.
+   * @param {import('./actions.js').State} state
+   * @param {string} card
+   */
+  const offerCards = ({cards}, card) => {
+    if (offered[0] === cards && offered[1] === card) return;
+    offered = [cards, card];
+    const names = cards.map(({name}) => name);
+    if (card && !names.includes(card)) names.unshift(card);
+    cardSelect.replaceChildren(...names.map((name) => make('option', {value: name}, name)));
+    cardSelect.value = card;
+  };
 
   /** The part of the photo that is shown: left, top, width, height in photo pixels. */
   let view = [0, 0, 1, 1];
@@ -132,7 +150,9 @@ export function mount(place) {
       trouble.textContent = work.trouble ?? '';
       show(trouble, work.trouble !== null && !draft);
       show(adjust, !placing && !reading);
-      adjust.textContent = draft ? 'Adjust the corners' : 'Show the corners';
+      adjust.textContent = draft ? 'Adjust corners or card' : 'Show the corners';
+      show(cardField, placing && !reading);
+      offerCards(state, work.card);
       show(read, placing && !reading);
       show(cancel, placing && !reading);
       show(whole, !draft && !reading);
@@ -197,7 +217,9 @@ function overlayOf(work, photo, record, view, address) {
   const corners = work.corners ?? record?.capture?.card_corners_px;
   if (corners?.length === 4) children.push(polygon(corners, 'card-outline'));
   if (record && !work.corners) {
-    const radius = view[2] * BADGE;
+    const radius = Math.max(view[2], view[3]) * BADGE;
+    /** @type {Point[]} */
+    const taken = [];
     const badges = record.elements.flatMap((element, i) => {
       const outline = outlineOnPhoto(record, element);
       if (outline.length < 3) return [];
@@ -206,7 +228,8 @@ function overlayOf(work, photo, record, view, address) {
       shape.attributes['data-id'] = element.id;
       shape.children = [{tag: 'title', attributes: {}, text: elementName(record, element)}];
       children.push(shape);
-      const [x, y] = badgePlace(outline, radius);
+      const [x, y] = badgePlace(outline, radius, taken);
+      taken.push([x, y]);
       /** @type {Node} */
       const badge = {
         tag: 'g',
@@ -231,15 +254,23 @@ function overlayOf(work, photo, record, view, address) {
 }
 
 /**
- * Just inside the outline's corner nearest the top-left, so that stacked shapes
- * of different sizes keep their numbers apart.
+ * On the outline, as near its top-left as numbers already placed leave room.
  * @param {Point[]} outline
  * @param {number} radius
+ * @param {Point[]} taken
  * @returns {Point}
  */
-function badgePlace(outline, radius) {
-  const [x, y] = outline.reduce((best, point) => (point[0] + point[1] < best[0] + best[1] ? point : best));
-  return [x + radius * 0.6, y + radius * 0.6];
+function badgePlace(outline, radius, taken) {
+  const round = outline.flatMap((here, i) => {
+    const next = outline[(i + 1) % outline.length];
+    return [0, 0.25, 0.5, 0.75].map((share) => /** @type {Point} */ ([
+      here[0] + (next[0] - here[0]) * share,
+      here[1] + (next[1] - here[1]) * share,
+    ]));
+  }).sort((a, b) => a[0] + a[1] - b[0] - b[1]);
+  /** @param {Point} point */
+  const free = ([x, y]) => taken.every((other) => Math.hypot(x - other[0], y - other[1]) > 2.2 * radius);
+  return round.find(free) ?? round[0];
 }
 
 /**

@@ -1,6 +1,6 @@
 // What the reading was unsure of, in words, each answered with one tap or key.
 
-import {ask, make, show} from './dom.js';
+import {ask, make, show, unbroken} from './dom.js';
 import {draftOf, questionsOf} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
@@ -48,8 +48,8 @@ function questionItem(place, {element, text, answers}) {
       else ask(place, keep ? 'keep-element' : 'delete-element', {id: element});
     },
     onfocus: () => ask(place, 'pick-element', {id: element}),
-  }, label));
-  return make('li', {}, make('p', {}, text), make('div', {className: 'row'}, ...buttons));
+  }, unbroken(label)));
+  return make('li', {}, make('p', {}, unbroken(text)), make('div', {className: 'row'}, ...buttons));
 }
 
 /** @param {string} text */

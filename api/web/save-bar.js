@@ -22,14 +22,12 @@ export function mount(place) {
     update(state) {
       const {work, busy} = state;
       const draft = draftOf(work);
-      show(bar, work !== null);
+      show(bar, draft !== null);
       const waiting = work ? toSave(work).length : 0;
       const several = (work?.drafts.length ?? 0) > 1;
       undo.disabled = !draft?.past.length;
       redo.disabled = !draft?.future.length;
-      show(undo, draft !== null);
-      show(redo, draft !== null && (draft.future.length > 0 || draft.past.length > 0));
-      show(save, draft !== null);
+      show(redo, draft !== null && draft.future.length > 0);
       save.disabled = waiting === 0 || busy !== null;
       const verb = draft?.id ? 'Save changes' : 'Save layout';
       save.textContent = busy === 'saving' ? 'Saving…' : several ? `Save ${waiting} of ${work?.drafts.length}` : verb;
