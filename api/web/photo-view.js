@@ -63,8 +63,8 @@ export function mount(place) {
   ];
   const busy = make('p', {className: 'help'}, 'Reading…');
   const part = make('figure', {className: 'picture'},
-    make('figcaption', {}, 'Photo'), trouble, frame, help, twist,
-    make('div', {className: 'row'}, adjust, cardField, read, cancel, whole, busy));
+    make('figcaption', {}, 'Photo'), trouble, frame, twist,
+    make('div', {className: 'row'}, adjust, cardField, read, cancel, whole, busy), help);
   place.append(part);
 
   /** @type {unknown[]} */
@@ -283,7 +283,7 @@ function polygon(points, name) {
 }
 
 /**
- * Shows the surroundings of a corner larger, on the side of the picture where
+ * Shows the surroundings of a corner larger, in the half of the picture where
  * the corner is not.
  * @param {HTMLCanvasElement} lens
  * @param {HTMLImageElement} picture
@@ -292,7 +292,7 @@ function polygon(points, name) {
  * @param {HTMLElement} frame
  */
 function magnify(lens, picture, photo, [x, y], frame) {
-  lens.classList.toggle('at-right', x < photo.width / 2);
+  lens.classList.toggle('above', y > photo.height / 2);
   const draw = lens.getContext('2d');
   if (!draw || !picture.complete || picture.naturalWidth === 0) return;
   const perPhotoPx = picture.naturalWidth / photo.width;
