@@ -335,11 +335,12 @@ export function startActions(root, update) {
 async function photoOf(id) {
   if (!id) return null;
   const picture = new Image();
-  picture.src = `/api/photos/${encodeURIComponent(id)}`;
-  return picture.decode().then(
-    () => ({id, width: picture.naturalWidth, height: picture.naturalHeight}),
-    () => null,
-  );
+  picture.src = client.photoUrl(id, client.WIDEST_PX);
+  const shown = await picture.decode().then(() => true, () => false);
+  if (!shown) return null;
+  // A picture below the widest is the photo at its own size.
+  if (picture.naturalWidth < client.WIDEST_PX) return {id, width: picture.naturalWidth, height: picture.naturalHeight};
+  return client.photoSize(id);
 }
 
 /** @param {string} id */

@@ -59,12 +59,30 @@ export async function readPhotoAgain(photo, options) {
   return readingOf(await call('POST', `/api/photos/${encodeURIComponent(photo)}/read`, {json: options}));
 }
 
+/** Widest picture the service makes of a photo, in px. */
+export const WIDEST_PX = 2560;
+
 /**
- * The address of a photo, no wider than asked.
+ * The address of a photo as a picture at least so wide, where the photo is.
  * @param {string} photo
  * @param {number} width
  */
 export const photoUrl = (photo, width) => `/api/photos/${encodeURIComponent(photo)}?width=${width}`;
+
+/**
+ * The size of a photo that is larger than any picture of it. Corners that make
+ * no card are refused at once, and the refusal names the photo with its size.
+ * @param {string} photo
+ * @returns {Promise<Photo | null>}
+ */
+export async function photoSize(photo) {
+  try {
+    return (await readPhotoAgain(photo, {corners: [[0, 0], [0, 0], [0, 0], [0, 0]]})).photo;
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    return /** @type {Photo | undefined} */ (error.body.photo) ?? null;
+  }
+}
 
 /**
  * The address of a layout's drawing; the ETag makes it new after every save.
@@ -124,11 +142,10 @@ export async function deleteLayout(id, ifMatch) {
  * @returns {Promise<Stored>}
  */
 export async function bringBack(id) {
-  const versions = (await call('GET', `${pathOf(id)}/versions`)).body.versions;
-  const numbers = versions
-    .filter((/** @type {any} */ one) => !one.deleted)
-    .map((/** @type {any} */ one) => Number(one.version));
-  const {body, etag} = await call('POST', `${pathOf(id)}/versions/${Math.max(...numbers)}/restore`);
+  const history = await call('GET', `${pathOf(id)}/versions`);
+  const last = history.body.versions.find((/** @type {{deleted: boolean}} */ one) => !one.deleted);
+  const path = `${pathOf(id)}/versions/${last.version}/restore`;
+  const {body, etag} = await call('POST', path, {ifMatch: history.etag});
   return storedOf(body, etag);
 }
 

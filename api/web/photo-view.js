@@ -1,7 +1,7 @@
 // The photo with what was read drawn over it, and the card's four corners to
 // be placed: by dragging, by arrow keys, or by choosing one and clicking its place.
 
-import {photoUrl} from './client.js';
+import {photoUrl, WIDEST_PX} from './client.js';
 import {ask, make, makeSvg, show, touchedId} from './dom.js';
 import {pointsText} from './drawing.js';
 import {bounds, outlineOnPhoto} from './geometry.js';
@@ -14,8 +14,8 @@ import {CORNERS, cornersMakeACard, draftOf, elementName} from './logic.js';
 /** @typedef {import('./logic.js').Point} Point */
 /** @typedef {import('./logic.js').Work} Work */
 
-/** Widest picture asked of the service, in px. */
-const PICTURE_PX = 1600;
+/** Width of the picture shown, in px; the magnifier looks at the widest there is. */
+const PICTURE_PX = 1280;
 /** Room shown round the card, as a share of its longer side. */
 const ROOM = 0.06;
 /** Photo pixels that an arrow key moves a corner; with Shift, ten times as far. */
@@ -163,7 +163,8 @@ export function mount(place) {
       read.disabled = !fine;
 
       const address = photoUrl(photo.id, PICTURE_PX);
-      if (picture.getAttribute('src') !== address) picture.src = address;
+      const closeUp = photoUrl(photo.id, WIDEST_PX);
+      if (placing && picture.getAttribute('src') !== closeUp) picture.src = closeUp;
       view = viewOf(photo, placing ? null : draft?.record ?? null);
       const now = [photo.id, draft?.record, work.picked, work.corners];
       if (now.some((value, i) => value !== shown[i])) {
