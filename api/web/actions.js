@@ -96,7 +96,8 @@ export function startActions(root, update) {
     else location.hash = hash;
   }
 
-  async function arrive() {
+  /** @param {boolean} [first] whether the page has just loaded: the browser places the keyboard then */
+  async function arrive(first = false) {
     const id = /^#\/layouts\/(.+)$/.exec(location.hash)?.[1];
     if (id) {
       const open = logic.draftOf(state.work);
@@ -108,7 +109,7 @@ export function startActions(root, update) {
       set({view: 'home'});
       await refresh();
     }
-    focusOn(nextFocus ?? (state.view === 'work' ? 'work-heading' : 'home-heading'));
+    if (!first || nextFocus) focusOn(nextFocus ?? (state.view === 'work' ? 'work-heading' : 'home-heading'));
     nextFocus = null;
   }
 
@@ -324,7 +325,7 @@ export function startActions(root, update) {
 
   update(state);
   client.listCards().then((cards) => set({cards}), (refusal) => say(refusal.message, true));
-  void arrive();
+  void arrive(true);
 }
 
 /**

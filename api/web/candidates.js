@@ -21,7 +21,7 @@ export function mount(place) {
   return {
     update(state) {
       const {drafts = [], at = 0} = state.work ?? {};
-      show(part, drafts.length > 1);
+      show(place, drafts.length > 1);
       words.textContent = `${counted(drafts.length, 'layout')} on this photo. Look at each; drop what you do not want.`;
       if (drafts.length <= 1) {
         row.replaceChildren();

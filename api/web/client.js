@@ -210,7 +210,8 @@ async function call(method, path, {json, form, ifMatch} = {}) {
  */
 export function sentenceOf(problem, status) {
   const said = problem?.detail ?? problem?.title;
-  const text = typeof said === 'string' ? said.trim() : '';
+  // Names of command line options say nothing on a page.
+  const text = typeof said === 'string' ? said.replace(/ \(--[^)]*\)/g, '').trim() : '';
   if (text === '') return `The service could not do that (status ${status}). Nothing is lost; try again.`;
   const begun = text[0].toUpperCase() + text.slice(1);
   return /[.?]$/.test(begun) ? begun : `${begun}.`;

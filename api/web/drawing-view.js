@@ -23,7 +23,7 @@ export function mount(place) {
   return {
     update(state) {
       const draft = draftOf(state.work);
-      show(part, draft !== null);
+      show(place, draft !== null);
       if (!draft || !state.work) return;
       if (draft.record === shown && state.work.picked === lit) return;
       [shown, lit] = [draft.record, state.work.picked];

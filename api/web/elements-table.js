@@ -43,7 +43,7 @@ export function mount(place) {
   return {
     update(state) {
       const draft = draftOf(state.work);
-      show(part, draft !== null);
+      show(place, draft !== null);
       if (!draft || !state.work) return;
       const {record} = draft;
       unit.textContent = record.elements.length === 0

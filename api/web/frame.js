@@ -19,6 +19,7 @@ export function mount(main) {
       show(work, state.view === 'work');
       main.setAttribute('aria-busy', String(state.busy !== null));
       const draft = draftOf(state.work);
+      work.classList.toggle('alone', draft === null);
       const isNew = draft?.id === null;
       heading.textContent = !draft ? 'Where is the card?' : isNew ? 'Check and save' : titleOf(draft.record);
       card.textContent = draft ? cardText(draft.record) : '';

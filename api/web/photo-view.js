@@ -39,7 +39,7 @@ export function mount(place) {
   let work = null;
 
   const handles = CORNERS.map((name, corner) => make('button', {
-    type: 'button', className: 'handle', 'aria-label': `Corner ${name}`, 'aria-pressed': 'false',
+    type: 'button', className: 'handle', 'aria-label': `Corner ${corner + 1}, ${name}`, 'aria-pressed': 'false',
     'aria-describedby': 'corner-help',
   }, make('span', {'aria-hidden': 'true'}, String(corner + 1))));
   const frame = make('div', {className: 'photo'}, glass, ...handles, lens);
@@ -136,6 +136,13 @@ export function mount(place) {
     });
   });
 
+  const drawLens = () => {
+    const at = work?.corner == null ? undefined : work.corners?.[work.corner];
+    lens.hidden = !at || !work?.photo || !picture.complete || picture.naturalWidth === 0;
+    if (at && work?.photo && !lens.hidden) magnify(lens, picture, work.photo, at, frame);
+  };
+  picture.addEventListener('load', drawLens);
+
   /** @type {unknown[]} */
   let shown = [];
   return {
@@ -155,7 +162,7 @@ export function mount(place) {
       offerCards(state, work.card);
       show(read, placing && !reading);
       show(cancel, placing && !reading);
-      show(whole, !draft && !reading);
+      show(whole, !draft && !placing && !reading);
       show(busy, reading);
       show(help, placing);
       const fine = !work.corners || cornersMakeACard(work.corners);
@@ -180,9 +187,7 @@ export function mount(place) {
         handle.style.left = `${((at[0] - view[0]) / view[2]) * 100}%`;
         handle.style.top = `${((at[1] - view[1]) / view[3]) * 100}%`;
       });
-      const at = work.corner === null ? undefined : work.corners?.[work.corner];
-      lens.hidden = !at;
-      if (at) magnify(lens, picture, photo, at, frame);
+      drawLens();
     },
   };
 }
@@ -295,7 +300,7 @@ function polygon(points, name) {
 function magnify(lens, picture, photo, [x, y], frame) {
   lens.classList.toggle('above', y > photo.height / 2);
   const draw = lens.getContext('2d');
-  if (!draw || !picture.complete || picture.naturalWidth === 0) return;
+  if (!draw) return;
   const perPhotoPx = picture.naturalWidth / photo.width;
   const reach = ((LENS_PX / LENS_ZOOM) * picture.naturalWidth) / Math.max(1, frame.clientWidth);
   draw.fillStyle = '#2b2620';

@@ -23,7 +23,7 @@ export function mount(place) {
       const record = draftOf(state.work)?.record ?? null;
       const questions = record ? questionsOf(record) : [];
       const warnings = record?.capture?.warnings ?? [];
-      show(part, questions.length + warnings.length > 0);
+      show(place, questions.length + warnings.length > 0);
       if (record === shown) return;
       const answered = list.contains(document.activeElement);
       shown = record;
@@ -31,7 +31,7 @@ export function mount(place) {
         ...questions.map((question) => questionItem(place, question)),
         ...warnings.map((warning) => make('li', {className: 'warning'}, sentence(warning))));
       // The button that was pressed is gone: go to the next question.
-      if (answered) (list.querySelector('button') ?? (part.hidden ? document.getElementById('elements-heading') : heading))?.focus();
+      if (answered) (list.querySelector('button') ?? (place.hidden ? document.getElementById('elements-heading') : heading))?.focus();
     },
   };
 }

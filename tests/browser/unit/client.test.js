@@ -16,6 +16,7 @@ test('problem details become one sentence', () => {
     client.sentenceOf({title: 'Not read', detail: 'no card outline found: show all four sides'}, 422),
     'No card outline found: show all four sides.',
   );
+  assert.equal(client.sentenceOf({detail: 'say that the photo is the card (--frame photo)'}, 422), 'Say that the photo is the card.');
   assert.equal(client.sentenceOf({title: 'Gone'}, 404), 'Gone.');
   assert.match(client.sentenceOf(null, 500), /Nothing is lost/);
 });

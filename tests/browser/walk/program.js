@@ -16,6 +16,8 @@ const PROGRAM = process.env.EIGHTHS ?? join(ROOT, 'target/release/eighths');
 const CHROMIUM = process.env.CHROMIUM ?? '/usr/bin/chromium';
 /** Time for the program to say its address, in ms: a slow machine under load. */
 const START_MS = 20_000;
+/** Time for anything but a reading to show on the page, in ms. */
+const STEP_MS = 15_000;
 /** Time for a photo to be read on two busy cores, in ms. */
 export const READ_MS = 60_000;
 
@@ -23,8 +25,6 @@ export const READ_MS = 60_000;
 export const PHONE = {width: 390, height: 844};
 export const DESKTOP = {width: 1440, height: 900};
 
-/** @param {string} name a picture of `sample-images` */
-export const sample = (name) => join(ROOT, 'sample-images', name);
 
 /**
  * @param {string[]} [more] further arguments
@@ -80,6 +80,7 @@ export function startBrowser() {
  */
 export async function openPage(browser, address, viewport, more = {}) {
   const context = await browser.newContext({viewport, ...more});
+  context.setDefaultTimeout(STEP_MS);
   const page = await context.newPage();
   /** @type {string[]} */
   const faults = [];
@@ -92,7 +93,7 @@ export async function openPage(browser, address, viewport, more = {}) {
     if (!/^(data|blob):/.test(request.url()) && !request.url().startsWith(address)) faults.push(`asked ${request.url()}`);
   });
   await page.goto(`${address}/`);
-  await page.locator('#notebook .empty, #notebook .tile').first().waitFor();
+  await page.locator('#notebook .empty:visible, #notebook .tile:visible').first().waitFor();
   return {page, faults};
 }
 
