@@ -62,7 +62,7 @@ pub(crate) async fn fill(app: App) {
             return;
         }
     };
-    let first = match app.store(|store| next_sample(store)).await {
+    let first = match app.store(next_sample).await {
         Ok(Some(first)) => first,
         Ok(None) => return,
         Err(error) => {
