@@ -1,5 +1,7 @@
 //! Small pictures for the tests, good and bad, made on the spot.
 
+#![expect(clippy::missing_panics_doc, reason = "it panics where a test cannot go on")]
+
 use std::io::Cursor;
 
 use image::{DynamicImage, ImageFormat, Rgb, RgbImage};

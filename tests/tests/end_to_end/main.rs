@@ -1,7 +1,10 @@
 //! The built program from outside: at the command line and over HTTP.
 
+#![expect(clippy::unwrap_used, reason = "a test ends where it finds what it did not expect")]
+
 mod bad_input;
 mod command_line;
+mod demo;
 mod description;
 mod durability;
 mod notebook;
