@@ -28,7 +28,7 @@ pub(crate) const JSON_LIMIT: usize = 4_000_000;
 /// Room for the other fields of a photo's form, in bytes.
 const FORM_SLACK: usize = 64_000;
 /// How long an upload may take.
-const UPLOAD_TIME: Duration = Duration::from_secs(120);
+const UPLOAD_TIME: Duration = Duration::from_mins(2);
 /// How long and how much of a refused body is read away, so that the client
 /// gets to read the answer.
 const DRAIN_TIME: Duration = Duration::from_secs(5);

@@ -36,7 +36,7 @@ pub(crate) enum ApiError {
     #[error(transparent)]
     Card(#[from] CardError),
     /// A layout with faults.
-    #[error("the layout was not saved, {} of its values are wrong: {}", .0.0.len(), .0)]
+    #[error("the layout was not saved: {}", first_faults(.0))]
     Faults(Faults),
     /// A form field or parameter that cannot be used.
     #[error("{at}: {message}")]
@@ -118,7 +118,7 @@ pub(crate) struct Problem {
     /// The photo that was kept although it could not be read.
     #[serde(skip_serializing_if = "Option::is_none")]
     photo: Option<PhotoJson>,
-    /// The ETag of the present version.
+    /// The `ETag` of the present version.
     #[serde(skip_serializing_if = "Option::is_none")]
     etag: Option<String>,
 }
@@ -241,6 +241,16 @@ pub(crate) async fn write_problems(request: Request, next: Next) -> Response {
     parts.headers.extend(json.headers);
     parts.headers.insert(CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
     Response::from_parts(parts, body)
+}
+
+/// The first faults in words; the problem lists them all.
+fn first_faults(Faults(faults): &Faults) -> String {
+    const SHOWN: usize = 3;
+    let mut words: Vec<String> = faults.iter().take(SHOWN).map(ToString::to_string).collect();
+    if faults.len() > SHOWN {
+        words.push(format!("and {} more", faults.len() - SHOWN));
+    }
+    words.join("; ")
 }
 
 /// A number of bytes in words.

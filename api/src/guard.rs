@@ -84,7 +84,7 @@ impl Door {
             Door::Network => {
                 loopback
                     || address.is_some()
-                    || (!name.is_empty() && (!name.contains('.') || name.ends_with(".local")))
+                    || (!name.is_empty() && (!name.contains('.') || name.strip_suffix(".local").is_some()))
             }
         }
     }

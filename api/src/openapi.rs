@@ -2,15 +2,16 @@
 //! types they carry. This file holds the few helpers that `router.rs` and the
 //! extractors describe themselves with.
 
-use std::sync::Arc;
-
 use aide::generate::{self, GenContext};
 use aide::openapi::{
     Header, MediaType, OpenApi, Operation, Parameter, ParameterData, ParameterSchemaOrContent, ReferenceOr,
     RequestBody, Response, SchemaObject, StatusCode,
 };
 use aide::transform::TransformOperation;
-use axum::{Extension, Json};
+use axum::Extension;
+use axum::body::Bytes;
+use axum::http::header::CONTENT_TYPE;
+use axum::response::IntoResponse;
 use schemars::{JsonSchema, Schema, json_schema};
 
 use crate::error::Problem;
@@ -47,13 +48,8 @@ pub(crate) fn describe<'t, T: JsonSchema>(
             answer.headers.insert((*name).to_owned(), ReferenceOr::Item(header(description)));
         }
         responses.insert(StatusCode::Code(success.status), ReferenceOr::Item(answer));
-        for &status in problems {
-            let mut answer = Response { description: meaning(status).to_owned(), ..Response::default() };
-            answer
-                .content
-                .insert("application/problem+json".to_owned(), media(ctx.schema.subschema_for::<Problem>()));
-            responses.insert(StatusCode::Code(status), ReferenceOr::Item(answer));
-        }
+        let problem = ctx.schema.subschema_for::<Problem>();
+        add_problems(operation.inner_mut(), &problem, problems);
     });
     operation
 }
@@ -61,6 +57,9 @@ pub(crate) fn describe<'t, T: JsonSchema>(
 /// What a problem's status means here.
 fn meaning(status: u16) -> &'static str {
     match status {
+        403 => "The request comes from a page of another site.",
+        421 => "The Host header names another service.",
+        500 => "Something went wrong here; nothing saved is lost.",
         400 => "The request is not understood.",
         404 => "There is no such thing, or it was deleted.",
         412 => "It was saved by someone else meanwhile; nothing was changed.",
@@ -145,7 +144,41 @@ pub(crate) fn header_parameter(_: &mut GenContext, operation: &mut Operation, na
     }));
 }
 
+/// Adds the problems that any request can end with.
+pub(crate) fn add_common_problems(document: &mut OpenApi) {
+    let problem = generate::in_context(|ctx| ctx.schema.subschema_for::<Problem>());
+    let paths = document.paths.iter_mut().flat_map(|paths| paths.paths.values_mut());
+    for item in paths.filter_map(|item| if let ReferenceOr::Item(item) = item { Some(item) } else { None }) {
+        let read = item.get.iter_mut().map(|op| (op, &[421, 500][..]));
+        let changes = [&mut item.post, &mut item.put, &mut item.delete];
+        let changes = changes.into_iter().flatten().map(|op| (op, &[403, 421, 500][..]));
+        for (operation, problems) in read.chain(changes) {
+            add_problems(operation, &problem, problems);
+        }
+    }
+}
+
+fn add_problems(operation: &mut Operation, problem: &Schema, statuses: &[u16]) {
+    let responses = &mut operation.responses.get_or_insert_default().responses;
+    for &status in statuses {
+        let mut answer = Response { description: meaning(status).to_owned(), ..Response::default() };
+        answer.content.insert("application/problem+json".to_owned(), media(problem.clone()));
+        responses.insert(StatusCode::Code(status), ReferenceOr::Item(answer));
+    }
+}
+
+/// The description as it is served.
+#[derive(Clone)]
+pub(crate) struct Document(Bytes);
+
+impl Document {
+    /// Writes the description down once.
+    pub(crate) fn new(document: &OpenApi) -> Result<Document, serde_json::Error> {
+        serde_json::to_vec_pretty(document).map(|bytes| Document(bytes.into()))
+    }
+}
+
 /// `GET /api/openapi.json`
-pub(crate) async fn document(Extension(document): Extension<Arc<OpenApi>>) -> Json<OpenApi> {
-    Json(document.as_ref().clone())
+pub(crate) async fn document(Extension(Document(bytes)): Extension<Document>) -> axum::response::Response {
+    ([(CONTENT_TYPE, JSON)], bytes).into_response()
 }

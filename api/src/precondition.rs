@@ -1,4 +1,4 @@
-//! ETag and If-Match (RFC 9110, 8.8.3 and 13.1.1) of layouts. The ETag is
+//! `ETag` and If-Match (RFC 9110, 8.8.3 and 13.1.1) of layouts. The `ETag` is
 //! `"ID-VERSION"`: strong, since a version never changes.
 
 use aide::OperationInput;
@@ -12,7 +12,7 @@ use crate::error::ApiError;
 use crate::openapi;
 use crate::store::Expected;
 
-/// The ETag of a version of a layout.
+/// The `ETag` of a version of a layout.
 pub(crate) fn etag(id: i64, version: i64) -> String {
     format!("\"{id}-{version}\"")
 }

@@ -10,7 +10,7 @@ use tokio::time::timeout;
 use crate::error::ApiError;
 
 /// How long one photo may take from its turn to its answer.
-const TIME_LIMIT: Duration = Duration::from_secs(60);
+const TIME_LIMIT: Duration = Duration::from_mins(1);
 
 /// Does work on pictures, so many at a time.
 #[derive(Clone)]

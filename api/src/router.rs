@@ -1,8 +1,6 @@
 //! The index of the service: every route, what it answers and the problems
 //! it can end with.
 
-use std::sync::Arc;
-
 use aide::axum::ApiRouter;
 use aide::axum::routing::{delete_with, get_with, post_with, put_with};
 use aide::openapi::{Info, OpenApi};
@@ -18,7 +16,7 @@ use crate::error::{ApiError, write_problems};
 use crate::handlers::about::{self, Cards, Health};
 use crate::handlers::layouts::{self, History, LayoutList, SavedLayout};
 use crate::handlers::photos::{self, Reading};
-use crate::openapi::{self, ETAG, JSON, LOCATION, Success, describe};
+use crate::openapi::{self, Document, ETAG, JSON, LOCATION, Success, describe};
 use crate::{guard, page};
 
 const OK: Success = Success { status: 200, media: JSON, headers: &[] };
@@ -30,7 +28,7 @@ const JPEG: Success = Success { status: 200, media: "image/jpeg", headers: &[ETA
 const SVG: Success = Success { status: 200, media: "image/svg+xml", headers: &[ETAG] };
 
 /// The whole service.
-pub(crate) fn router(app: &App) -> Router {
+pub(crate) fn router(app: &App) -> Result<Router, serde_json::Error> {
     // Room for the largest photo and the form around it; JSON bodies check their own, lower limit.
     let body_limit = app.photo_limit.max(JSON_LIMIT) + 100_000;
     let mut document = OpenApi {
@@ -47,16 +45,19 @@ pub(crate) fn router(app: &App) -> Router {
         ..OpenApi::default()
     };
     let routes = routes().finish_api(&mut document);
-    routes
+    openapi::add_common_problems(&mut document);
+    let document = Document::new(&document)?;
+    let router = routes
         .fallback(page::file)
         .method_not_allowed_fallback(method_not_allowed)
-        .layer(Extension(Arc::new(document)))
+        .layer(Extension(document))
         .layer(DefaultBodyLimit::max(body_limit))
         .layer(CatchPanicLayer::custom(|_| ApiError::Bug.into_response()))
         .layer(middleware::from_fn_with_state(app.clone(), guard::check))
         .layer(middleware::from_fn(write_problems))
         .layer(middleware::from_fn(guard::add_headers))
-        .with_state(app.clone())
+        .with_state(app.clone());
+    Ok(router)
 }
 
 fn routes() -> ApiRouter<App> {
@@ -64,7 +65,12 @@ fn routes() -> ApiRouter<App> {
         .api_route(
             "/api/photos",
             post_with(photos::add, |op| {
-                describe::<Reading>(op, "Keep a photo and read it", &CREATED, &[400, 413, 415, 422, 503])
+                let problems = &[400, 413, 415, 422, 503];
+                describe::<Reading>(op, "Keep a photo and read it", &CREATED, problems).description(
+                    "Nothing is saved as a layout yet. A photo on which no layout is found is kept all the \
+                     same: the problem names it in `photo`, so that it can be read again with corners \
+                     shown by hand.",
+                )
             }),
         )
         .api_route(

@@ -95,6 +95,7 @@ async fn run(
     with_demo: bool,
     announce: impl FnOnce(SocketAddr) -> io::Result<()>,
 ) -> Result<(), ServeError> {
+    let router = router::router(&app).map_err(io::Error::other)?;
     let listener = TcpListener::bind(address).await.map_err(|source| match source.kind() {
         io::ErrorKind::AddrInUse => ServeError::PortBusy(address),
         _ => ServeError::Listen { address, source },
@@ -108,7 +109,7 @@ async fn run(
         signal.await;
         let _ = stopping.send(true);
     };
-    let service = axum::serve(listener, router::router(&app)).with_graceful_shutdown(graceful);
+    let service = axum::serve(listener, router).with_graceful_shutdown(graceful);
     let too_long = async move {
         let mut stopped = stopped;
         // An error means that the service has ended by itself.

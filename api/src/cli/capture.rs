@@ -28,7 +28,7 @@ pub(super) struct Args {
     photos: Vec<PathBuf>,
     /// Card the drawing is meant for: A1, A2, A6, A7 (5x7), A8, A9, A10, square, square-5, slimline,
     /// iso-a5, iso-a6, iso-dl, or a size like 4x6 or 100x150mm
-    #[arg(long, value_name = "CARD", default_value = USUAL_CARD)]
+    #[arg(long, value_name = "CARD", default_value = USUAL_CARD, allow_hyphen_values = true)]
     card: Card,
     /// Where the card is in the picture
     #[arg(long, value_enum, default_value_t)]

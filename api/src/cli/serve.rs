@@ -91,7 +91,7 @@ fn usual_folder() -> Option<PathBuf> {
     ProjectDirs::from("", "", "eighths").map(|dirs| dirs.data_dir().to_owned())
 }
 
-/// Warnings and errors go to the standard error; RUST_LOG asks for more or less.
+/// Warnings and errors go to the standard error; `RUST_LOG` asks for more or less.
 fn log_to_stderr() {
     use tracing_subscriber::EnvFilter;
     let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("warn"));

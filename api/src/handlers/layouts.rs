@@ -13,7 +13,7 @@ use crate::app::App;
 use crate::body::{LayoutBody, Params};
 use crate::error::ApiError;
 use crate::precondition::{IfMatch, etag};
-use crate::store::{Filter, Saved, StoreError, VersionEntry};
+use crate::store::{Filter, StoreError, StoredLayout, VersionEntry};
 
 /// A saved layout: the record, and what the notebook knows about it.
 #[derive(Serialize, JsonSchema)]
@@ -31,8 +31,8 @@ pub(crate) struct SavedLayout {
     record: LayoutJson,
 }
 
-impl From<Saved> for SavedLayout {
-    fn from(saved: Saved) -> SavedLayout {
+impl From<StoredLayout> for SavedLayout {
+    fn from(saved: StoredLayout) -> SavedLayout {
         SavedLayout {
             id: saved.id,
             version: saved.version,

@@ -113,13 +113,12 @@ pub(crate) async fn show(
         return Ok((StatusCode::NOT_MODIFIED, known).into_response());
     }
     let made = name.clone();
-    let picture = match app.store(move |store| Ok(store.screen_picture(&made))).await? {
-        Some(picture) => picture,
-        None => {
-            let place = app.reader.place()?;
-            let store = app.store.clone();
-            app.reader.work(place, move || make_screen_picture(&store, &photo, width, &name)).await??
-        }
+    let picture = if let Some(picture) = app.store(move |store| Ok(store.screen_picture(&made))).await? {
+        picture
+    } else {
+        let place = app.reader.place()?;
+        let store = app.store.clone();
+        app.reader.work(place, move || make_screen_picture(&store, &photo, width, &name)).await??
     };
     Ok((known, [(CONTENT_TYPE, "image/jpeg")], picture).into_response())
 }

@@ -8,7 +8,7 @@ use super::{Store, StoreError};
 
 /// A layout as it was saved.
 #[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Saved {
+pub(crate) struct StoredLayout {
     /// Its number in the notebook, never used again.
     pub(crate) id: i64,
     /// Which save of it this is, from 1.
@@ -69,7 +69,7 @@ pub(crate) struct Filter {
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Found {
     /// The layouts of this part of the list.
-    pub(crate) layouts: Vec<Saved>,
+    pub(crate) layouts: Vec<StoredLayout>,
     /// How many there are in the whole list.
     pub(crate) total: i64,
 }
@@ -82,7 +82,7 @@ struct Head {
 
 impl Store {
     /// Saves a new layout as its version 1.
-    pub(crate) fn create_layout(&self, layout: &Layout) -> Result<Saved, StoreError> {
+    pub(crate) fn create_layout(&self, layout: &Layout) -> Result<StoredLayout, StoreError> {
         self.writing(|transaction| {
             transaction.execute("INSERT INTO layouts (version, card, words) VALUES (1, '', '')", [])?;
             let id = transaction.last_insert_rowid();
@@ -96,7 +96,7 @@ impl Store {
         id: i64,
         expected: &Expected,
         layout: &Layout,
-    ) -> Result<Saved, StoreError> {
+    ) -> Result<StoredLayout, StoreError> {
         self.writing(|transaction| {
             let head = live_head(transaction, id)?;
             expected.check(id, head.version)?;
@@ -129,7 +129,7 @@ impl Store {
         id: i64,
         version: i64,
         expected: Option<&Expected>,
-    ) -> Result<Option<Saved>, StoreError> {
+    ) -> Result<Option<StoredLayout>, StoreError> {
         self.writing(|transaction| {
             let head = head(transaction, id)?;
             match expected {
@@ -139,14 +139,13 @@ impl Store {
             }
             let earlier = version_of(transaction, id, version)?;
             let layout = Layout::try_from(earlier.record)
-                .map_err(|faults| serde::de::Error::custom(faults))
-                .map_err(StoreError::Record)?;
+                .map_err(|faults| StoreError::Record(serde::de::Error::custom(faults)))?;
             put_version(transaction, id, head.version + 1, &layout).map(Some)
         })
     }
 
     /// The present version of a layout.
-    pub(crate) fn layout(&self, id: i64) -> Result<Saved, StoreError> {
+    pub(crate) fn layout(&self, id: i64) -> Result<StoredLayout, StoreError> {
         self.reading(|connection| {
             let version = live_head(connection, id)?.version;
             version_of(connection, id, version)
@@ -154,7 +153,7 @@ impl Store {
     }
 
     /// One version of a layout, present or not.
-    pub(crate) fn layout_version(&self, id: i64, version: i64) -> Result<Saved, StoreError> {
+    pub(crate) fn layout_version(&self, id: i64, version: i64) -> Result<StoredLayout, StoreError> {
         self.reading(|connection| {
             head(connection, id)?;
             version_of(connection, id, version)
@@ -239,7 +238,7 @@ fn live_head(connection: &Connection, id: i64) -> Result<Head, StoreError> {
     if head.deleted { Err(StoreError::Deleted { id, version: head.version }) } else { Ok(head) }
 }
 
-fn version_of(connection: &Connection, id: i64, version: i64) -> Result<Saved, StoreError> {
+fn version_of(connection: &Connection, id: i64, version: i64) -> Result<StoredLayout, StoreError> {
     let row = connection
         .prepare_cached(
             "SELECT layout, version, saved_at, record FROM versions
@@ -256,7 +255,7 @@ fn put_version(
     id: i64,
     version: i64,
     layout: &Layout,
-) -> Result<Saved, StoreError> {
+) -> Result<StoredLayout, StoreError> {
     let record = LayoutJson::from(layout);
     let saved_at: String = transaction.query_row(
         "INSERT INTO versions (layout, version, saved_at, record)
@@ -275,7 +274,7 @@ fn put_version(
             (folded(tag), id),
         )?;
     }
-    Ok(Saved { id, version, saved_at, record })
+    Ok(StoredLayout { id, version, saved_at, record })
 }
 
 type RowParts = (i64, i64, String, String);
@@ -284,8 +283,8 @@ fn row_parts(row: &Row<'_>) -> rusqlite::Result<RowParts> {
     Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
 }
 
-fn saved((id, version, saved_at, record): RowParts) -> Result<Saved, StoreError> {
-    Ok(Saved { id, version, saved_at, record: serde_json::from_str(&record)? })
+fn saved((id, version, saved_at, record): RowParts) -> Result<StoredLayout, StoreError> {
+    Ok(StoredLayout { id, version, saved_at, record: serde_json::from_str(&record)? })
 }
 
 /// A card by its size, whichever way it stands.

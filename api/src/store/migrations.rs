@@ -1,4 +1,4 @@
-//! The database's form, step by step. SQLite's `user_version` holds how many
+//! The database's form, step by step. The pragma `user_version` holds how many
 //! steps have been taken; each is taken whole or not at all.
 
 use std::path::Path;

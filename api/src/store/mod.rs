@@ -1,4 +1,4 @@
-//! The notebook on disk: one SQLite file and a folder of photos named by the
+//! The notebook on disk: one `SQLite` file and a folder of photos named by the
 //! hash of their content. A write that has returned is on disk: the database
 //! runs in WAL mode with `synchronous = FULL`, photos are synced before they
 //! are named. Nothing is ever overwritten: a save adds a version, a deletion
@@ -16,7 +16,7 @@ use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags, OptionalExtension};
 
-pub(crate) use layouts::{Expected, Filter, Saved, VersionEntry};
+pub(crate) use layouts::{Expected, Filter, StoredLayout, VersionEntry};
 pub(crate) use photos::StoredPhoto;
 
 /// Why the notebook could not do what was asked.
