@@ -7,7 +7,7 @@ import {createRequire} from 'node:module';
 import {after, before, describe, test} from 'node:test';
 
 import {DESKTOP, drop, openPage, PHONE, READ_MS, startBrowser, startProgram} from './program.js';
-import {DOUBTFUL, firstSample, saveLayout} from './samples.js';
+import {DOUBTFUL, ONE_CARD, saveLayout} from './samples.js';
 
 /** @typedef {import('playwright-core').Page} Page */
 
@@ -56,7 +56,7 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['desktop'
       const {page, faults} = await openPage(browser, program.address, screen);
       try {
         await checkScreen(page, 'empty notebook');
-        const {path, card} = firstSample();
+        const {path, card} = ONE_CARD;
         await page.locator('#card').selectOption(card);
         // Held until looked at, so that the progress is there to be checked.
         /** @type {(value?: unknown) => void} */
@@ -147,7 +147,7 @@ test('nothing moves where motion is not wanted', async () => {
       await looked;
       await route.continue();
     });
-    await drop(page, firstSample().path);
+    await drop(page, ONE_CARD.path);
     await page.getByRole('progressbar').waitFor();
     assert.equal(await page.evaluate(() => document.getAnimations().length), 0);
     release();

@@ -4,7 +4,7 @@ import assert from 'node:assert/strict';
 import {after, afterEach, before, beforeEach, describe, test} from 'node:test';
 
 import {DESKTOP, drop, openPage, PHONE, READ_MS, startBrowser, startProgram} from './program.js';
-import {DOUBTFUL, firstSample, saveLayout} from './samples.js';
+import {DOUBTFUL, FOUR_CARDS, ONE_CARD, saveLayout} from './samples.js';
 
 /** @typedef {import('playwright-core').Page} Page */
 /** @typedef {import('playwright-core').Browser} Browser */
@@ -38,7 +38,7 @@ const width = (/** @type {string} */ name) => page.getByLabel(`Width of ${name}`
 const focusedId = () => page.evaluate(() => document.activeElement?.id ?? '');
 
 async function readSample() {
-  const {path, card} = firstSample();
+  const {path, card} = ONE_CARD;
   await page.locator('#card').selectOption(card);
   await drop(page, path);
   await page.getByRole('button', {name: 'Save layout'}).waitFor({timeout: READ_MS});
@@ -86,7 +86,7 @@ test('a right reading is two taps from the notebook: the photo, then save', asyn
   await open(PHONE);
   const choosing = page.waitForEvent('filechooser');
   await page.getByText('Choose a photo').click(); // first tap
-  await (await choosing).setFiles(firstSample().path);
+  await (await choosing).setFiles(ONE_CARD.path);
   const save = page.getByRole('button', {name: 'Save layout'});
   await save.waitFor({timeout: READ_MS});
   assert.ok(await save.evaluate((button) => button.getBoundingClientRect().bottom <= innerHeight), 'save is in reach without scrolling');
@@ -326,22 +326,16 @@ test('a file that is no picture is refused in words and the page goes on', async
 
 test('several layouts on a photo are kept or dropped one by one', async () => {
   await open(PHONE);
-  // The service's own answer, with its layout twice: a page with two cards.
-  await page.route('**/api/photos', async (route) => {
-    const response = await route.fetch();
-    const reading = await response.json();
-    await route.fulfill({response, json: {...reading, layouts: [...reading.layouts, ...reading.layouts]}});
-  });
-  await drop(page, firstSample().path);
-  const save = page.getByRole('button', {name: 'Save 2 of 2'});
-  await save.waitFor({timeout: READ_MS});
+  await drop(page, FOUR_CARDS.path);
+  await page.getByRole('button', {name: 'Save 4 of 4'}).waitFor({timeout: READ_MS});
   await page.getByRole('button', {name: 'Layout 2'}).click();
   await page.getByLabel('Title').fill('The second');
   await page.getByLabel('Title').press('Tab');
   await page.getByLabel('Keep layout 1').uncheck();
-  await page.getByRole('button', {name: 'Save 1 of 2'}).click();
+  await page.getByLabel('Keep layout 4').uncheck();
+  await page.getByRole('button', {name: 'Save 2 of 4'}).click();
   await page.getByRole('link', {name: 'The second'}).waitFor();
-  assert.equal(await page.locator('.tile').count(), 1);
+  assert.equal(await page.locator('.tile').count(), 2);
 });
 
 test('unsaved work outlives a reload and is not swept away', async () => {

@@ -1,19 +1,13 @@
 // The pictures the walks use, and a layout saved without one.
 
-import {readFileSync} from 'node:fs';
 import {fileURLToPath} from 'node:url';
 
 const FOLDER = fileURLToPath(new URL('../../../sample-images/', import.meta.url));
 
-/**
- * The first picture of the demo notebook: one card, drawn with its outline.
- * @returns {{path: string, card: string}}
- */
-export function firstSample() {
-  const {layouts} = JSON.parse(readFileSync(`${FOLDER}demo.json`, 'utf8'));
-  const [{file, card}] = layouts.filter((/** @type {{frame?: string}} */ one) => one.frame !== 'photo');
-  return {path: `${FOLDER}${file}`, card};
-}
+/** One card on a clean scan. */
+export const ONE_CARD = {path: `${FOLDER}flat-scan.jpg`, card: 'A2'};
+/** Four cards on a notebook page. */
+export const FOUR_CARDS = {path: `${FOLDER}notebook-four.jpg`, card: 'A2'};
 
 /** A get-well layout with a size in doubt, a faint element and a warning. */
 export const DOUBTFUL = {
