@@ -31,7 +31,7 @@ export function mount(place) {
       sheet.style.setProperty('--aspect', String((card.width + 0.25) / (card.height + 0.25)));
       sheet.replaceChildren(makeSvg(drawingOf(draft.record, {sizes: true, picked: lit, name: 'drawing'})));
       if (elements.length === 0) {
-        sheet.append(make('p', {className: 'blank'}, 'No elements: a plain card. Undo brings back what was deleted.'));
+        sheet.append(make('p', {className: 'blank'}, 'No elements: a plain card.'));
       }
     },
   };

@@ -29,10 +29,9 @@ export function mount(place) {
     make('th', {scope: 'col', role: 'columnheader'}, text));
   const unit = make('p', {className: 'help'});
   const heading = make('h2', {id: 'elements-heading', tabIndex: -1}, 'Elements');
-  const part = make('section', {className: 'paper'}, heading, unit,
-    make('table', {role: 'table', 'aria-labelledby': 'elements-heading'},
-      make('thead', {role: 'rowgroup'}, make('tr', {role: 'row'}, ...heads)), body));
-  place.append(part);
+  const table = make('table', {role: 'table', 'aria-labelledby': 'elements-heading'},
+    make('thead', {role: 'rowgroup'}, make('tr', {role: 'row'}, ...heads)), body);
+  place.append(make('section', {className: 'paper'}, heading, unit, table));
 
   /** @type {Map<number, Row>} */
   let rows = new Map();
@@ -46,8 +45,9 @@ export function mount(place) {
       show(place, draft !== null);
       if (!draft || !state.work) return;
       const {record} = draft;
+      show(table, record.elements.length > 0);
       unit.textContent = record.elements.length === 0
-        ? 'No elements: a plain card.'
+        ? 'Nothing was found on this card, or all of it was deleted. Adjusting the corners and reading again may help.'
         : `From the bottom of the stack to the top, in ${record.unit === 'in' ? 'inches' : 'millimetres'}. ` +
           unbroken('Write sizes like 4 1/4, 4.25 or 108 mm.');
       const whose = `${state.work.photo?.id} ${state.work.at} ${draft.id}`;
