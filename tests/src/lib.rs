@@ -1,1 +1,4 @@
 //! End-to-end tests, outside checks and accuracy boards.
+
+pub mod pictures;
+pub mod program;
