@@ -1,1 +1,3 @@
 //! End-to-end tests, outside checks and accuracy boards.
+
+pub mod generate;
