@@ -94,8 +94,13 @@ impl Canvas {
         let (left, top) = (pixel(from[0].floor(), self.width), pixel(from[1].floor(), self.height));
         let width = pixel(to[0].ceil(), self.width) - left;
         let height = pixel(to[1].ceil(), self.height) - top;
-        let mut raster = Rasterizer::new(width + 1, height + 1);
-        let shifted = |p: Point| RasterPoint { x: single(p[0] - left as f64), y: single(p[1] - top as f64) };
+        // A rim of a pixel: the rasteriser drops what rounding puts outside, and
+        // all that follows would be off by it.
+        let mut raster = Rasterizer::new(width + 3, height + 3);
+        let shifted = |p: Point| RasterPoint {
+            x: single(p[0] - left as f64 + 1.0),
+            y: single(p[1] - top as f64 + 1.0),
+        };
         for polygon in &inner {
             for (a, b) in super::plane::edges(polygon) {
                 raster.draw_line(shifted(a), shifted(b));
@@ -103,7 +108,7 @@ impl Canvas {
         }
         let mut cover = vec![0.0; width * height];
         raster.for_each_pixel_2d(|x, y, alpha| {
-            let (x, y) = (x as usize, y as usize);
+            let (x, y) = ((x as usize).wrapping_sub(1), (y as usize).wrapping_sub(1));
             if x < width && y < height {
                 cover[y * width + x] = alpha.min(1.0);
             }

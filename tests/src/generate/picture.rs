@@ -67,6 +67,48 @@ struct Sheet {
     /// Turn of the card on the page, degrees.
     turn_deg: f64,
     labels: Vec<Label>,
+    edge: CardEdge,
+    /// The card's own colour.
+    base: Colour,
+}
+
+/// What shows where the card ends.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum CardEdge {
+    /// A drawn line.
+    Outline,
+    /// The paper's own edge.
+    Paper,
+    /// White, with a soft shadow.
+    WhiteShadow,
+    /// White, with a fine grey line.
+    WhiteHairline,
+    /// The card's own colour.
+    Tint,
+    /// The card's own colour, with a soft shadow.
+    TintShadow,
+}
+
+impl CardEdge {
+    const fn word(self) -> &'static str {
+        match self {
+            CardEdge::Outline => "outline",
+            CardEdge::Paper => "paper",
+            CardEdge::WhiteShadow => "white-shadow",
+            CardEdge::WhiteHairline => "white-hairline",
+            CardEdge::Tint => "tint",
+            CardEdge::TintShadow => "tint-shadow",
+        }
+    }
+}
+
+/// The pen in the hand: half its width in inches on the page, its colour, and
+/// the writing that goes with it.
+#[derive(Clone, Copy)]
+struct Held {
+    half_in: f64,
+    colour: Colour,
+    face: Face,
 }
 
 /// Something written, in card inches.
@@ -103,11 +145,22 @@ pub fn picture(order: &Order) -> Picture {
     let curl = curl(dice, order, &plan, &page);
     let (camera, size) = aim(dice, face_of(&plan, order), &plan, &page, &sheets, curl);
     let mut canvas = Canvas::new(size[0], size[1], [0.97; 3]);
-    let half_in = nib(dice, &plan, order);
     lay_page(dice, &mut canvas, &camera, &page, &plan);
     let mut labels = Vec::new();
+    let mut held = Held {
+        half_in: nib(dice, &plan, order),
+        colour: ink_colour(dice, &plan),
+        face: face_of(&plan, order),
+    };
     for sheet in &mut sheets {
-        labels.push(draw_sheet(dice, &mut canvas, &camera, &plan, sheet, half_in, face_of(&plan, order)));
+        if dice.chance(0.06) {
+            // Another pen was nearer.
+            held.colour = ink_colour(dice, &plan);
+        }
+        if plan.effects.contains(&"show-through") || plan.effects.contains(&"rubbed-out") {
+            ghost(dice, &mut canvas, &camera, &plan, sheet, held);
+        }
+        labels.push(draw_sheet(dice, &mut canvas, &camera, &plan, sheet, held));
     }
     take(dice, order, &plan, &mut canvas, &camera, &page, &sheets);
     let grey = plan.medium == Medium::Scan && !plan.filled && dice.chance(0.3);
@@ -231,8 +284,21 @@ fn lay_out(dice: &mut Dice, plan: &Plan) -> (Page, Vec<Point>, f64) {
 /// Invents and draws one layout, in card inches.
 fn sheet(dice: &mut Dice, order: &Order, plan: &Plan, origin: Point, scale: f64) -> Sheet {
     let mut parts = compose(dice, &plan.card, plan.wishes);
+    let mut edge = if plan.paper_card { CardEdge::Paper } else { CardEdge::Outline };
+    let mut base = [0.99; 3];
     if plan.filled {
-        colour(dice, &mut parts);
+        edge = *dice.pick(&[
+            CardEdge::Outline,
+            CardEdge::WhiteShadow,
+            CardEdge::WhiteShadow,
+            CardEdge::WhiteHairline,
+            CardEdge::Tint,
+            CardEdge::TintShadow,
+        ]);
+        if matches!(edge, CardEdge::Tint | CardEdge::TintShadow) {
+            base = from_hsv(dice.range(0.0, 360.0), dice.range(0.1, 0.4), dice.range(0.6, 0.95));
+        }
+        colour(dice, &mut parts, base);
     } else {
         shade(dice, plan, &mut parts);
     }
@@ -247,7 +313,7 @@ fn sheet(dice: &mut Dice, order: &Order, plan: &Plan, origin: Point, scale: f64)
         Tool::Print => 0.0,
         _ => dice.steady(0.7),
     };
-    let mut sheet = Sheet { parts, drawn, outline, scale, origin, turn_deg, labels: Vec::new() };
+    let mut sheet = Sheet { parts, drawn, outline, scale, origin, turn_deg, labels: Vec::new(), edge, base };
     sheet.labels = write(dice, order, plan, &sheet);
     sheet
 }
@@ -289,38 +355,64 @@ fn shade(dice: &mut Dice, plan: &Plan, parts: &mut [Part]) {
     }
 }
 
-/// Papers for printed colour layouts.
-fn colour(dice: &mut Dice, parts: &mut [Part]) {
+/// Papers for printed colour layouts, on a card of colour `base`.
+fn colour(dice: &mut Dice, parts: &mut [Part], base: Colour) {
     let family = dice.range(0.0, 360.0);
     let subtle = dice.chance(0.35);
-    let outlined = dice.chance(0.4);
-    let mut last: Colour = [1.0; 3];
-    for part in parts.iter_mut() {
-        let mut best = (0.0, [1.0; 3]);
-        for _ in 0..12 {
-            let hue = family + *dice.pick(&[0.0, 25.0, 150.0, 180.0, 210.0]) + dice.range(-12.0, 12.0);
-            let (chroma, value) = match dice.int(0, 3) {
-                0 => (0.04, dice.range(0.9, 0.99)),
-                1 => (dice.range(0.15, 0.3), dice.range(0.8, 0.95)),
-                2 => (dice.range(0.4, 0.65), dice.range(0.45, 0.85)),
-                _ => (dice.range(0.2, 0.5), dice.range(0.2, 0.4)),
-            };
-            let fill = from_hsv(hue, chroma, value);
-            let apart: f32 = (0..3).map(|c| (fill[c] - last[c]).abs()).sum();
-            // Far enough from what lies below to be told from it, not always much.
-            let wanted = if subtle { 0.35 } else { 0.9 };
-            let score = -(f64::from(apart) - wanted).abs();
-            if best.0 == 0.0 || score > best.0 {
-                best = (score, fill);
-            }
-        }
-        part.fill = Some(best.1);
+    let outlined = dice.chance(0.35);
+    let lines: Vec<Vec<Point>> = parts.iter().map(Part::outline).collect();
+    for index in 0..parts.len() {
+        let alike = (0..index)
+            .rev()
+            .find(|&other| parts[index].group.is_some() && parts[other].group == parts[index].group)
+            .filter(|_| dice.chance(0.5));
+        let fill = if let Some(other) = alike {
+            parts[other].fill
+        } else {
+            // What it is seen against: the lower shapes that it touches, and the card.
+            let mut below = vec![base];
+            let (low, high) = bounds(&lines[index]);
+            below.extend((0..index).filter_map(|other| {
+                let (from, to) = bounds(&lines[other]);
+                let meets = from[0] < high[0] && to[0] > low[0] && from[1] < high[1] && to[1] > low[1];
+                parts[other].fill.filter(|_| meets)
+            }));
+            Some(apart_from(dice, family, subtle, &below))
+        };
+        let part = &mut parts[index];
+        part.fill = fill;
         part.outlined = outlined && !part.shape.is_mark();
-        if !part.shape.is_mark() && !matches!(part.role, "mat" | "background-mat") && dice.chance(0.3) {
+        if !part.shape.is_mark() && !matches!(part.role, "mat" | "background-mat") && dice.chance(0.25) {
             part.pattern = Some(*dice.pick(&[Pattern::Stripes, Pattern::Dots, Pattern::Gingham]));
         }
-        last = best.1;
     }
+}
+
+/// A paper of a colour family that can be told from those below it, not
+/// always by much.
+fn apart_from(dice: &mut Dice, family: f64, subtle: bool, below: &[Colour]) -> Colour {
+    let wanted = if subtle { 0.3 } else { 0.7 };
+    let mut best = (f64::MIN, [1.0; 3]);
+    for _ in 0..12 {
+        let hue = family + *dice.pick(&[0.0, 0.0, 25.0, -25.0, 160.0, 190.0]) + dice.range(-10.0, 10.0);
+        let (chroma, value) = match dice.int(0, 5) {
+            // White and kraft, pastels, middle and dark papers.
+            0 => (dice.range(0.0, 0.05), dice.range(0.9, 0.99)),
+            1..=3 => (dice.range(0.08, 0.3), dice.range(0.78, 0.96)),
+            4 => (dice.range(0.25, 0.5), dice.range(0.5, 0.82)),
+            _ => (dice.range(0.2, 0.5), dice.range(0.22, 0.42)),
+        };
+        let fill = from_hsv(hue, chroma, value);
+        let nearest = below
+            .iter()
+            .map(|other| (0..3).map(|c| f64::from((fill[c] - other[c]).abs())).sum::<f64>())
+            .fold(f64::MAX, f64::min);
+        let score = -(nearest - wanted).abs() - if nearest < 0.15 { 1.0 } else { 0.0 };
+        if score > best.0 {
+            best = (score, fill);
+        }
+    }
+    best.1
 }
 
 fn from_hsv(hue: f64, chroma: f64, value: f64) -> Colour {
@@ -577,6 +669,26 @@ fn ink_colour(dice: &mut Dice, plan: &Plan) -> Colour {
     })
 }
 
+/// What is left of another drawing: rubbed out here, or on the page's back.
+fn ghost(dice: &mut Dice, canvas: &mut Canvas, camera: &Camera, plan: &Plan, sheet: &Sheet, held: Held) {
+    let behind = plan.effects.contains(&"show-through");
+    let parts = compose(dice, &plan.card, plan.wishes);
+    let shift = [dice.range(-0.5, 0.5), dice.range(-0.5, 0.5)];
+    let mut pen =
+        PenStroke { half_in: held.half_in * 1.3, tool: plan.tool, seed: dice.seed(), firm: 1.0, count: 0.0 };
+    let mut ink = Ink::new(canvas);
+    for part in parts.iter().rev().take(if behind { parts.len() } else { 1 }) {
+        for stroke in draw(dice, &plan.hand, part, &plan.card, None).strokes {
+            let seen =
+                |p: &Point| [if behind { plan.card.width - p[0] } else { p[0] } + shift[0], p[1] + shift[1]];
+            let line: Vec<Point> = stroke.iter().map(seen).collect();
+            pen.lay(&mut ink, camera, sheet, &line);
+        }
+    }
+    let faint = single(dice.range(0.08, 0.2));
+    canvas.ink(&ink, held.colour, |_, _, cover| cover * faint);
+}
+
 /// Draws one layout on the picture and says where its words are.
 fn draw_sheet(
     dice: &mut Dice,
@@ -584,22 +696,23 @@ fn draw_sheet(
     camera: &Camera,
     plan: &Plan,
     sheet: &Sheet,
-    half_in: f64,
-    face: Face,
+    held: Held,
 ) -> Vec<Vec<Point>> {
-    let colour = ink_colour(dice, plan);
-    let mut pen =
-        PenStroke { half_in, tool: plan.tool, seed: dice.seed(), firm: firmness(dice, plan), count: 0.0 };
+    let mut pen = PenStroke {
+        half_in: held.half_in,
+        tool: plan.tool,
+        seed: dice.seed(),
+        firm: firmness(dice, plan),
+        count: 0.0,
+    };
     let mut ink = Ink::new(canvas);
     let project = |p: Point| camera.project(sheet.to_page(p));
     let whole = plan.card.outline();
     if plan.filled {
-        let edge: Vec<Point> = dense(&closed(&whole), 0.3).iter().map(|&p| project(p)).collect();
-        let mask = canvas.mask(&[edge]);
-        canvas.fill(&mask, 1.0, |_, _, _| [0.99; 3]);
+        paint_card(dice, canvas, plan, sheet, &project);
     }
     paint_fills(dice, canvas, plan, sheet, &project);
-    if !plan.paper_card {
+    if sheet.edge == CardEdge::Outline {
         for stroke in &sheet.outline.strokes {
             pen.lay(&mut ink, camera, sheet, stroke);
         }
@@ -625,6 +738,11 @@ fn draw_sheet(
                 }
             }
         }
+        if part.shape.is_mark() && part.fill.is_some() && !plan.filled {
+            let area: Vec<Point> = sheet.drawn[index].outline.iter().map(|&p| project(p)).collect();
+            let mask = canvas.mask(&[area]);
+            ink.area(&mask, single(pen.firm * 0.95));
+        }
         if let (Some(pattern), false) = (part.pattern, plan.filled) {
             let own = &sheet.drawn[index].outline;
             for line in pattern_lines(dice, part, pattern, plan) {
@@ -642,28 +760,26 @@ fn draw_sheet(
         }
     }
     let mut boxes = Vec::new();
+    // On dark papers the words are light.
+    let mut light_ink = Ink::new(canvas);
     for label in &sheet.labels {
         for line in &label.lines {
             pen.lay(&mut ink, camera, sheet, line);
         }
         let dance = if plan.tool == Tool::Print { 0.0 } else { 0.025 };
-        let text = set(dice, face, &label.text, label.middle, label.height, label.turn_deg, dance);
+        let text = set(dice, held.face, &label.text, label.middle, label.height, label.turn_deg, dance);
         let outlines: Vec<Vec<Point>> =
             text.outlines.iter().map(|contour| contour.iter().map(|&p| project(p)).collect()).collect();
         let mask = canvas.mask(&outlines);
-        ink.area(&positive(mask), single(pen.firm.max(0.6)));
+        let under = label.element.and_then(|index| sheet.parts[index].fill).unwrap_or([1.0; 3]);
+        let dark = plan.filled && under.iter().sum::<f32>() < 1.35;
+        let on = if dark { &mut light_ink } else { &mut ink };
+        on.area(&mask, single(pen.firm.max(0.6)));
         boxes.push(text.corners.iter().map(|&p| project(p)).collect());
     }
-    lay_ink(dice, canvas, camera, sheet, plan, &ink, colour);
+    lay_ink(dice, canvas, camera, sheet, plan, &ink, held.colour);
+    canvas.ink(&light_ink, [0.97; 3], |_, _, cover| cover);
     boxes
-}
-
-/// Glyphs may run either way round; what counts is how much they cover.
-fn positive(mut mask: Mask) -> Mask {
-    for cover in &mut mask.cover {
-        *cover = cover.abs().min(1.0);
-    }
-    mask
 }
 
 fn lay_ink(
@@ -796,6 +912,37 @@ fn pattern_lines(dice: &mut Dice, part: &Part, pattern: Pattern, plan: &Plan) ->
     }
 }
 
+/// Paints the card itself below printed colour.
+fn paint_card(
+    dice: &mut Dice,
+    canvas: &mut Canvas,
+    plan: &Plan,
+    sheet: &Sheet,
+    project: &dyn Fn(Point) -> Point,
+) {
+    let whole = plan.card.outline();
+    let to_picture = |points: &[Point]| -> Vec<Point> {
+        dense(&closed(points), 0.3).iter().map(|&p| project(p)).collect()
+    };
+    if matches!(sheet.edge, CardEdge::WhiteShadow | CardEdge::TintShadow) {
+        let fall = [dice.range(-0.02, 0.03), dice.range(0.01, 0.04)];
+        let depth = single(dice.range(0.05, 0.11));
+        for k in 0..6 {
+            let wide = super::plane::grown(&whole, 0.01 * f64::from(k));
+            let moved: Vec<Point> = wide.iter().map(|p| [p[0] + fall[0], p[1] + fall[1]]).collect();
+            let mask = canvas.mask(&[to_picture(&moved)]);
+            canvas.fill(&mask, depth, |_, _, _| [0.1; 3]);
+        }
+    }
+    if sheet.edge == CardEdge::WhiteHairline {
+        // A sixth of a point outside the card, grey.
+        let mask = canvas.mask(&[to_picture(&super::plane::grown(&whole, 0.008))]);
+        canvas.fill(&mask, 1.0, |_, _, _| [0.72; 3]);
+    }
+    let mask = canvas.mask(&[to_picture(&whole)]);
+    canvas.fill(&mask, 1.0, |_, _, _| sheet.base);
+}
+
 /// Paints filled shapes bottom up, each over what lies below.
 fn paint_fills(
     dice: &mut Dice,
@@ -804,13 +951,17 @@ fn paint_fills(
     sheet: &Sheet,
     project: &dyn Fn(Point) -> Point,
 ) {
-    let any_fill = sheet.parts.iter().any(|part| part.fill.is_some());
+    let any_fill =
+        sheet.parts.iter().any(|part| part.fill.is_some() && (plan.filled || !part.shape.is_mark()));
     if !any_fill {
         return;
     }
     let shadow = plan.filled && dice.chance(0.4);
     let fall = [dice.range(0.01, 0.03), dice.range(0.015, 0.04)];
     for (index, part) in sheet.parts.iter().enumerate() {
+        if part.shape.is_mark() && !plan.filled {
+            continue; // of ink, not of paper
+        }
         let outline = &sheet.drawn[index].outline;
         let on_card = clipped(outline, [0.0, 0.0], [plan.card.width, plan.card.height]);
         if on_card.len() < 3 {
@@ -960,7 +1111,8 @@ fn take(
     if hard("finger") {
         finger(dice, canvas, camera, plan, &sheets[0]);
     }
-    let warm = dice.range(-1.0, 1.0);
+    // Daylight and lamps lie close to white more often than far from it.
+    let warm = dice.steady(0.5);
     let strong = if order.easy { 0.06 } else { 0.16 };
     let bright = dice.range(if order.easy { 0.82 } else { 0.64 }, 0.93);
     let tint = [bright * (1.0 + strong * warm), bright, bright * (1.0 - strong * warm)].map(single);
@@ -971,9 +1123,14 @@ fn take(
     }
     let mut glare = Vec::new();
     if hard("glare") {
-        let on = sheets[0]
-            .to_page([plan.card.width * dice.range(0.1, 0.9), plan.card.height * dice.range(0.1, 0.9)]);
-        glare.push((camera.project(on), long * dice.range(0.05, 0.11), dice.range(0.5, 0.95)));
+        // A lamp's reflection: a few spots that run into each other.
+        let on = [plan.card.width * dice.range(0.1, 0.9), plan.card.height * dice.range(0.1, 0.9)];
+        let strength = dice.range(0.4, 0.9);
+        for _ in 0..dice.int(2, 5) {
+            let at = [on[0] + dice.steady(0.35), on[1] + dice.steady(0.2)];
+            let radius = long * dice.range(0.025, 0.07);
+            glare.push((camera.project(sheets[0].to_page(at)), radius, strength * dice.range(0.5, 1.0)));
+        }
     }
     let light = Light {
         tint,
@@ -1241,11 +1398,209 @@ fn answer(plan: &Plan, sheet: &Sheet, boxes: Vec<Vec<Point>>, camera: &Camera) -
         orient: card.orient(),
         drawn_scale: sheet.scale,
         edge_sd_in: rounded(plan.hand.sd, 4),
-        card_edge: if plan.paper_card { "paper" } else { "outline" },
+        card_edge: sheet.edge.word(),
         elements,
         marks,
         labels,
         capture: TrueCapture { card_corners_px: corners.clone() },
         card_corners_px: corners,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use layout::{Layout, LayoutJson};
+    use serde_json::{Value, json};
+
+    use super::*;
+
+    fn small(profile: Profile, seed: u64, number: u64) -> Order {
+        Order { long_side: Some(900), ..Order::new(profile, seed, number) }
+    }
+
+    fn upright(picture: &Picture) -> image::GrayImage {
+        let stored = image::load_from_memory(&picture.bytes).unwrap().to_luma8();
+        match picture.truth.exif_orientation {
+            3 => image::imageops::rotate180(&stored),
+            6 => image::imageops::rotate90(&stored),
+            8 => image::imageops::rotate270(&stored),
+            _ => stored,
+        }
+    }
+
+    /// The darkest of the pixels within `reach` of a point.
+    fn darkest(picture: &image::GrayImage, at: Point, reach: i32) -> u8 {
+        let mut dark = 255;
+        for dy in -reach..=reach {
+            for dx in -reach..=reach {
+                let near = [at[0] + f64::from(dx), at[1] + f64::from(dy)];
+                if near[0] >= 0.0 && near[1] >= 0.0 {
+                    let (x, y) = (
+                        super::super::canvas::pixel(near[0], 9000),
+                        super::super::canvas::pixel(near[1], 9000),
+                    );
+                    if let (Ok(x), Ok(y)) = (u32::try_from(x), u32::try_from(y))
+                        && x < picture.width()
+                        && y < picture.height()
+                    {
+                        dark = dark.min(picture.get_pixel(x, y)[0]);
+                    }
+                }
+            }
+        }
+        dark
+    }
+
+    /// Share of an outline's points on which the picture is darker than a
+    /// few pixels to both sides of it.
+    fn inked(picture: &image::GrayImage, outline: &[Point]) -> f64 {
+        let line = dense(&closed(outline), 4.0);
+        let hits = line
+            .windows(2)
+            .filter(|pair| {
+                let length = distance(pair[0], pair[1]).max(1e-9);
+                let normal = [(pair[1][1] - pair[0][1]) / length, (pair[0][0] - pair[1][0]) / length];
+                let middle = super::super::plane::between(pair[0], pair[1], 0.5);
+                let beside = |way: f64| [middle[0] + way * normal[0], middle[1] + way * normal[1]];
+                let paper = darkest(picture, beside(5.0), 0).max(darkest(picture, beside(-5.0), 0));
+                f64::from(darkest(picture, middle, 1)) < f64::from(paper) - 25.0
+            })
+            .count();
+        hits as f64 / (line.len() - 1).max(1) as f64
+    }
+
+    #[test]
+    fn printed_lines_lie_where_the_answer_says() {
+        for number in 1..=4 {
+            for profile in [Profile::PrintScan, Profile::PrintPhoto] {
+                let order = Order { easy: true, long_side: Some(1600), ..Order::new(profile, 11, number) };
+                let made = picture(&order);
+                let seen = upright(&made);
+                for layout in &made.truth.layouts {
+                    let card = inked(&seen, &layout.card_corners_px);
+                    assert!(card > 0.9, "{profile:?} {number}: card outline inked to {card}");
+                    for element in layout.elements.iter().filter(|element| element.occlusion == 0.0) {
+                        let share = inked(&seen, &element.outline_px);
+                        assert!(share > 0.75, "{profile:?} {number}: {} inked to {share}", element.shape);
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn an_outline_moved_by_a_few_pixels_is_not_on_ink() {
+        let order = Order { easy: true, long_side: Some(1600), ..Order::new(Profile::PrintScan, 11, 1) };
+        let made = picture(&order);
+        let moved: Vec<Point> =
+            made.truth.layouts[0].card_corners_px.iter().map(|p| [p[0] + 9.0, p[1] + 9.0]).collect();
+        assert!(inked(&upright(&made), &moved) < 0.3);
+    }
+
+    #[test]
+    fn the_same_seed_gives_the_same_bytes_and_another_seed_others() {
+        for profile in Profile::ALL {
+            let (first, again) = (picture(&small(profile, 5, 2)), picture(&small(profile, 5, 2)));
+            assert!(first.bytes == again.bytes, "{profile:?}");
+            assert_eq!(
+                serde_json::to_string(&first.truth).unwrap(),
+                serde_json::to_string(&again.truth).unwrap()
+            );
+            assert!(first.bytes != picture(&small(profile, 6, 2)).bytes, "{profile:?}");
+        }
+    }
+
+    /// The record that an answer describes.
+    fn record(layout: &Value) -> LayoutJson {
+        let elements: Vec<Value> = layout["elements"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .enumerate()
+            .map(|(index, element)| {
+                let role = match element["role"].as_str().unwrap() {
+                    "background-mat" | "mat" => "mat",
+                    "square" => "panel",
+                    "banner" => "sentiment",
+                    "mark" => "embellishment",
+                    role => role,
+                };
+                let ends = match element.get("tail").and_then(Value::as_str) {
+                    Some("left" | "up") => json!({"left": "fishtail", "right": "straight"}),
+                    Some(_) => json!({"left": "straight", "right": "fishtail"}),
+                    None => Value::Null,
+                };
+                let mut out = json!({
+                    "id": index + 1, "shape": element["shape"], "x": element["x"], "y": element["y"],
+                    "width": element["width"], "height": element["height"], "rotation": element["rotation"],
+                    "ends": ends, "role": role, "outline_px": element["outline_px"],
+                });
+                for field in ["corner_radius", "kind"] {
+                    if let Some(value) = element.get(field) {
+                        out[field] = value.clone();
+                    }
+                }
+                // A mark's size is nominal: the record wants it in eighths.
+                if element["shape"] == "mark" {
+                    out["width"] = json!(0.25);
+                    out["height"] = json!(0.25);
+                }
+                out
+            })
+            .collect();
+        serde_json::from_value(json!({
+            "schema": 1, "unit": "in", "card": layout["card"], "elements": elements,
+            "capture": {"photo": "", "card_corners_px": layout["card_corners_px"]},
+        }))
+        .unwrap()
+    }
+
+    #[test]
+    fn every_answer_is_a_valid_record() {
+        for profile in Profile::ALL {
+            for number in 1..=6 {
+                let made = picture(&Order { long_side: Some(400), ..Order::new(profile, 3, number) });
+                let truth = serde_json::to_value(&made.truth).unwrap();
+                for layout in truth["layouts"].as_array().unwrap() {
+                    if let Err(faults) = Layout::try_from(record(layout)) {
+                        panic!("{profile:?} {number}: {faults}");
+                    }
+                    assert!(layout["elements"].as_array().unwrap().len() >= 2);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn all_cards_lie_in_the_picture() {
+        for profile in Profile::ALL {
+            for number in 1..=6 {
+                let made = picture(&Order { long_side: Some(400), ..Order::new(profile, 4, number) });
+                let size = [made.truth.width_px as f64, made.truth.height_px as f64];
+                for corner in made.truth.layouts.iter().flat_map(|layout| &layout.card_corners_px) {
+                    let inside = (0..2).all(|axis| corner[axis] > 0.0 && corner[axis] < size[axis]);
+                    assert!(inside, "{profile:?} {number}: {corner:?} of {size:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_exif_flag_turns_the_stored_picture_upright() {
+        for flag in [1, 3, 6, 8] {
+            let order = Order { exif: Some(flag), easy: true, ..small(Profile::PrintPhoto, 2, 3) };
+            let made = picture(&order);
+            let seen = upright(&made);
+            let size = (made.truth.width_px as u64, made.truth.height_px as u64);
+            assert_eq!((u64::from(seen.width()), u64::from(seen.height())), size);
+            assert!(inked(&seen, &made.truth.layouts[0].card_corners_px) > 0.85, "flag {flag}");
+            let mut decoder = image::ImageReader::new(std::io::Cursor::new(&made.bytes))
+                .with_guessed_format()
+                .unwrap()
+                .into_decoder()
+                .unwrap();
+            let turn = image::ImageDecoder::orientation(&mut decoder).unwrap();
+            assert_eq!(turn.to_exif(), flag);
+        }
     }
 }

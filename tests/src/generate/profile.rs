@@ -292,7 +292,18 @@ pub(super) fn plan(dice: &mut Dice, order: &Order) -> Plan {
     };
     let mut effects = Vec::new();
     if profile == Profile::HardPhoto {
-        let all = ["glare", "crease", "finger", "defocus", "coarse-jpeg", "low-res", "coffee", "motion"];
+        let all = [
+            "glare",
+            "crease",
+            "finger",
+            "defocus",
+            "coarse-jpeg",
+            "low-res",
+            "coffee",
+            "motion",
+            "show-through",
+            "rubbed-out",
+        ];
         effects.push(*dice.pick(&all));
         let second = *dice.pick(&all);
         if dice.chance(0.5) && !effects.contains(&second) {
