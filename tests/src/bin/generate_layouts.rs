@@ -17,6 +17,7 @@ Without --profile the profiles take turns.
   --layouts N          layouts on the page, 1 to 9
   --exif N             orientation flag 1, 3, 6 or 8
   --long-side PX       pixels of the picture's longer side
+  --jpeg-quality N     20 to 95
   --easy               few shapes, a careful hand, kind light";
 
 fn main() -> ExitCode {
@@ -59,6 +60,10 @@ fn run(mut words: impl Iterator<Item = String>) -> Result<(), String> {
             "--ruling" => order.ruling = Some(value),
             "--layouts" => order.layouts = Some(small()?),
             "--exif" => order.exif = Some(value.parse().map_err(|_| "--exif takes 1, 3, 6 or 8".to_owned())?),
+            "--jpeg-quality" => {
+                order.jpeg_quality =
+                    Some(value.parse().map_err(|_| "--jpeg-quality takes 20 to 95".to_owned())?);
+            }
             "--long-side" => order.long_side = Some(small()?),
             _ => return Err(format!("no option is called {word}")),
         }

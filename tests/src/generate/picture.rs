@@ -658,7 +658,7 @@ fn ink_colour(dice: &mut Dice, plan: &Plan) -> Colour {
     *dice.pick(match plan.tool {
         Tool::Print => &[[0.08, 0.08, 0.08], [0.2, 0.2, 0.2], [0.35, 0.35, 0.36]],
         Tool::Pen => &[[0.08, 0.10, 0.35], [0.10, 0.10, 0.12], [0.12, 0.22, 0.55], [0.55, 0.12, 0.16]],
-        Tool::Pencil => &[[0.30, 0.30, 0.31], [0.36, 0.36, 0.37], [0.24, 0.24, 0.25]],
+        Tool::Pencil => &[[0.32, 0.32, 0.33], [0.40, 0.40, 0.41], [0.26, 0.26, 0.27]],
         Tool::Marker => &[
             [0.78, 0.15, 0.25],
             [0.10, 0.45, 0.55],
@@ -794,11 +794,11 @@ fn lay_ink(
     let seed = dice.seed();
     let per_inch = camera.scale(sheet.to_page([plan.card.width / 2.0, plan.card.height / 2.0]));
     if plan.tool == Tool::Pencil {
-        // Graphite stays on the tops of the paper's tooth, about 1/90 in apart.
-        let tooth = (per_inch / 90.0).max(1.1);
+        // Graphite stays on the tops of the paper's tooth, about 1/110 in apart.
+        let tooth = (per_inch / 110.0).max(1.0);
         canvas.ink(ink, colour, |x, y, cover| {
             let height = single(noise(seed, x as f64 / tooth, y as f64 / tooth));
-            (cover * (1.0 + 0.75 * height) - 0.12 * (1.0 - cover)).clamp(0.0, 1.0)
+            (cover * (1.0 + 0.6 * height) - 0.1 * (1.0 - cover)).clamp(0.0, 1.0)
         });
     } else if plan.tool == Tool::Marker {
         let streak = per_inch / 30.0;
@@ -816,7 +816,7 @@ fn firmness(dice: &mut Dice, plan: &Plan) -> f64 {
         Tool::Pen => dice.range(0.85, 1.0),
         Tool::Marker => dice.range(0.75, 0.95),
         Tool::Pencil if plan.wishes.easy => dice.range(0.65, 0.9),
-        Tool::Pencil => dice.range(0.4, 0.85),
+        Tool::Pencil => dice.range(0.32, 0.78),
     }
 }
 

@@ -117,6 +117,8 @@ pub struct Order {
     pub exif: Option<u8>,
     /// Pixels of the picture's longer side, 300 to 6000.
     pub long_side: Option<usize>,
+    /// JPEG quality, 20 to 95; by chance, and PNG for some scans, if `None`.
+    pub jpeg_quality: Option<u8>,
     /// Few shapes, a careful hand and kind light.
     pub easy: bool,
 }
@@ -134,6 +136,7 @@ impl Order {
             layouts: None,
             exif: None,
             long_side: None,
+            jpeg_quality: None,
             easy: false,
         }
     }
@@ -158,6 +161,9 @@ impl Order {
         }
         if self.long_side.is_some_and(|side| !(300..=6000).contains(&side)) {
             return Err(OrderError::Number("the longer side is 300 to 6000 pixels"));
+        }
+        if self.jpeg_quality.is_some_and(|quality| !(20..=95).contains(&quality)) {
+            return Err(OrderError::Number("a JPEG quality here is 20 to 95"));
         }
         Ok(self)
     }
@@ -366,7 +372,7 @@ pub(super) fn plan(dice: &mut Dice, order: &Order) -> Plan {
         paper_card: profile == Profile::PaperCard,
         exif,
         size,
-        jpeg_quality: (!png).then(|| u8::try_from(quality).unwrap_or(80)),
+        jpeg_quality: order.jpeg_quality.or_else(|| (!png).then(|| u8::try_from(quality).unwrap_or(80))),
         noise: match medium {
             Medium::Photo => dice.range(1.2, if order.easy { 2.6 } else { 4.8 }),
             Medium::Scan => dice.range(0.6, 2.0),
