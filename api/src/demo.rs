@@ -20,15 +20,8 @@ use crate::store::{Store, StoreError};
 #[allow_missing = true]
 struct Samples;
 
-/// `sample-images/demo.json`: the pictures of the demo, in the order they are
-/// read; the last one stands first in the notebook.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Manifest {
-    layouts: Vec<Sample>,
-}
-
-/// One picture of the demo.
+/// One picture of the demo. `sample-images/demo.json` lists them in the order
+/// they are read; the last one stands first in the notebook.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Sample {
@@ -36,8 +29,8 @@ struct Sample {
     file: String,
     /// The card it is drawn for.
     card: String,
-    /// What the maker calls the layout.
-    title: String,
+    /// What the maker calls the layouts on it, in reading order.
+    titles: Vec<String>,
     #[serde(default)]
     tags: Vec<String>,
     #[serde(default)]
@@ -54,8 +47,8 @@ const DONE: &str = "done";
 /// Fills a notebook in which nothing was ever saved; goes on where an earlier
 /// start was stopped. What fails is logged and passed over.
 pub(crate) async fn fill(app: App) {
-    let manifest = match manifest() {
-        Ok(Some(manifest)) => manifest,
+    let samples = match samples() {
+        Ok(Some(samples)) => samples,
         Ok(None) => return,
         Err(error) => {
             tracing::error!(%error, "the demo's list of pictures does not read");
@@ -70,8 +63,8 @@ pub(crate) async fn fill(app: App) {
             return;
         }
     };
-    let count = manifest.layouts.len();
-    for (index, sample) in manifest.layouts.into_iter().enumerate().skip(first) {
+    let count = samples.len();
+    for (index, sample) in samples.into_iter().enumerate().skip(first) {
         let file = sample.file.clone();
         let store = app.store.clone();
         let result = app.reader.work_aside(move || read_sample(&store, &sample)).await;
@@ -86,7 +79,7 @@ pub(crate) async fn fill(app: App) {
     }
 }
 
-fn manifest() -> Result<Option<Manifest>, serde_json::Error> {
+fn samples() -> Result<Option<Vec<Sample>>, serde_json::Error> {
     Samples::get("demo.json").map(|file| serde_json::from_slice(&file.data)).transpose()
 }
 
@@ -107,9 +100,8 @@ fn read_sample(store: &Store, sample: &Sample) -> Result<(), ApiError> {
     let frame = if sample.frame.as_deref() == Some("photo") { Frame::WholePhoto } else { Frame::Outline };
     let file = Samples::get(&sample.file).ok_or_else(|| ApiError::NoSuchPlace(sample.file.clone()))?;
     let records = keep_and_read(store, &file.data, &Options { card, frame })?.into_records();
-    let several = records.len() > 1;
-    for (number, record) in (1..).zip(records) {
-        let title = if several { format!("{} {number}", sample.title) } else { sample.title.clone() };
+    for (index, record) in records.into_iter().enumerate() {
+        let title = sample.titles.get(index).cloned().unwrap_or_else(|| format!("Layout {}", index + 1));
         let record = LayoutJson { title, tags: sample.tags.clone(), notes: sample.notes.clone(), ..record };
         store.create_layout(&Layout::try_from(record).map_err(ApiError::Faults)?)?;
     }
@@ -122,9 +114,9 @@ mod tests {
 
     #[test]
     fn every_picture_of_the_demo_is_carried_and_drawn_for_a_card() {
-        let manifest = manifest().unwrap().expect("sample-images/demo.json is there");
-        assert!(manifest.layouts.len() >= 8);
-        for sample in manifest.layouts {
+        let samples = samples().unwrap().expect("sample-images/demo.json is there");
+        assert!(samples.iter().map(|sample| sample.titles.len()).sum::<usize>() >= 8);
+        for sample in samples {
             assert!(Samples::get(&sample.file).is_some(), "{}", sample.file);
             sample.card.parse::<Card>().unwrap_or_else(|error| panic!("{}: {error}", sample.file));
         }

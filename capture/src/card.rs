@@ -11,6 +11,7 @@ use layout::Card;
 
 use crate::geometry::{self, Point};
 use crate::lines::{Axis, Line};
+use crate::raster::Plane;
 
 /// A card outline that the ink supports.
 #[derive(Clone, Debug)]
@@ -28,6 +29,9 @@ pub(crate) struct Outline {
     pub(crate) lying: bool,
     /// Lines it is made of: top, right, bottom, left, as places in the lists.
     sides: [usize; 4],
+    /// How many of its sides are the edge of lighter paper on something
+    /// darker: a sheet has three or four, a drawn card none.
+    pub(crate) paper_edges: usize,
     /// How good a reading of the page it is on its own: larger is better.
     pub(crate) rank: f64,
 }
@@ -65,10 +69,11 @@ const MOST_LINES: usize = 90;
 pub(crate) fn outlines(
     level: &[Line],
     upright: &[Line],
-    picture_px: [f64; 2],
+    light: &Plane,
     card: &Card,
     options: &OutlineOptions,
 ) -> Vec<Outline> {
+    let picture_px = [light.width as f64, light.height as f64];
     let long_side = picture_px[0].max(picture_px[1]);
     let shortest = options.shortest_side * long_side;
     let choose = |lines: &[Line]| -> Vec<usize> {
@@ -148,6 +153,7 @@ pub(crate) fn outlines(
                         worst_side,
                         aspect,
                         lying,
+                        paper_edges: paper_edges(&corners, light),
                         rank: rank(&corners, support, aspect, card, lying),
                         sides: [rows[top], columns[right], rows[bottom], columns[left]],
                     });
@@ -155,44 +161,118 @@ pub(crate) fn outlines(
             }
         }
     }
-    found.sort_by(|a, b| {
-        b.rank.total_cmp(&a.rank).then(a.sides.cmp(&b.sides))
-    });
+    found.sort_by(|a, b| b.rank.total_cmp(&a.rank).then(a.sides.cmp(&b.sides)));
     found
 }
 
 /// The places of cards on the page: for each, rival outlines, best first.
-/// The outermost well-supported outline leads; what lies inside it is its
-/// contents, what overlaps it most are its rivals.
+/// The outermost well-supported drawn outline leads; what lies inside it is
+/// its contents, what overlaps it most are its rivals. A sheet of paper is the
+/// card only where no outline is drawn on it, or where what is drawn leaves an
+/// even border so narrow that it must be the first panel.
 pub(crate) fn places(outlines: &[Outline]) -> Vec<Vec<Outline>> {
+    let (sheets, drawn): (Vec<&Outline>, Vec<&Outline>) = outlines.iter().partition(|o| o.paper_edges >= 2);
+    let mut places: Vec<Vec<Outline>> = Vec::new();
+    for outline in drawn {
+        settle(&mut places, outline);
+    }
+    for sheet in sheets.into_iter().filter(|sheet| sheet.paper_edges >= 3) {
+        let on_it = places.iter().filter(|place| overlap(&place[0], sheet) > INSIDE).count();
+        if on_it == 1
+            && let Some(place) = places.iter_mut().find(|place| overlap(&place[0], sheet) > INSIDE)
+            && narrow_border(&place[0].corners, &sheet.corners)
+            && place[0].paper_edges < 3
+        {
+            place.insert(0, sheet.clone());
+            place.truncate(1);
+        }
+        if on_it == 0 {
+            settle(&mut places, sheet);
+        }
+    }
+    places
+}
+
+/// Share of an outline inside a leader that makes it part of that card.
+const INSIDE: f64 = 0.3;
+
+/// Shared area, as a share of the smaller outline.
+fn overlap(a: &Outline, b: &Outline) -> f64 {
+    let common = geometry::clip(&a.corners, &b.corners);
+    let shared = if common.len() > 2 { geometry::area(&common) } else { 0.0 };
+    shared / geometry::area(&a.corners).min(geometry::area(&b.corners))
+}
+
+/// Puts an outline with the place it belongs to, or makes it one.
+fn settle(places: &mut Vec<Vec<Outline>>, outline: &Outline) {
     /// Overlap from which two outlines are readings of the same card.
     const SAME_CARD_IOU: f64 = 0.6;
     /// Outlines this alike read the same; only the better one is kept.
     const SAME_OUTLINE_IOU: f64 = 0.985;
-    /// Share of an outline inside a leader that makes it part of that card.
-    const INSIDE: f64 = 0.3;
-    let mut places: Vec<Vec<Outline>> = Vec::new();
-    for outline in outlines {
-        let size = geometry::area(&outline.corners);
-        let mut taken = false;
-        for place in &mut places {
-            let common = geometry::clip(&outline.corners, &place[0].corners);
-            let shared = if common.len() > 2 { geometry::area(&common) } else { 0.0 };
-            let leader = geometry::area(&place[0].corners);
-            if shared > INSIDE * size.min(leader) {
-                taken = true;
-                let rival = geometry::iou(&outline.corners, &place[0].corners) >= SAME_CARD_IOU
-                    && place.iter().all(|other| geometry::iou(&outline.corners, &other.corners) < SAME_OUTLINE_IOU);
-                if rival && place.len() < MOST_RIVALS {
-                    place.push(outline.clone());
-                }
+    /// A leader this well inked has no rivals.
+    const CERTAIN: f64 = 0.985;
+    let mut taken = false;
+    for place in places.iter_mut() {
+        if overlap(outline, &place[0]) > INSIDE {
+            taken = true;
+            let rival = place[0].support < CERTAIN
+                && geometry::iou(&outline.corners, &place[0].corners) >= SAME_CARD_IOU
+                && place
+                    .iter()
+                    .all(|other| geometry::iou(&outline.corners, &other.corners) < SAME_OUTLINE_IOU);
+            if rival && place.len() < MOST_RIVALS {
+                place.push(outline.clone());
             }
         }
-        if !taken {
-            places.push(vec![outline.clone()]);
-        }
     }
-    places
+    if !taken {
+        places.push(vec![outline.clone()]);
+    }
+}
+
+/// Whether the inner quad leaves a narrow, even border of the outer one:
+/// at most a fourteenth of the card's width on each side.
+fn narrow_border(inner: &[Point; 4], outer: &[Point; 4]) -> bool {
+    const NARROW: f64 = 0.07;
+    let side = |q: &[Point; 4], i: usize| geometry::distance(q[i], q[(i + 1) % 4]);
+    let width = 0.25 * (0..4).map(|i| side(outer, i)).sum::<f64>();
+    let inside = (0..4).all(|i| geometry::holds(outer, inner[i], 2.0));
+    inside && (0..4).all(|i| geometry::distance(inner[i], outer[i]) <= NARROW * width * 1.5)
+}
+
+/// How many sides have light paper within and something darker without.
+fn paper_edges(corners: &[Point; 4], light: &Plane) -> usize {
+    /// A step of brightness, as a natural log: white paper on pale cloth
+    /// differs by a fifth.
+    const STEP: f32 = 0.15;
+    /// How far from the edge brightness is taken, as shares of the picture:
+    /// beyond the width of a drawn line.
+    const REACH: [f64; 3] = [0.005, 0.007, 0.009];
+    const PLACES: usize = 24;
+    let long = light.width.max(light.height) as f64;
+    (0..4)
+        .filter(|&i| {
+            let (a, b) = (corners[i], corners[(i + 1) % 4]);
+            let length = geometry::distance(a, b).max(1.0);
+            // Clockwise on the screen, so the inside is to the right of a to b.
+            let inward = [-(b[1] - a[1]) / length, (b[0] - a[0]) / length];
+            let at = |t: f64, off: f64| {
+                let x = a[0] + (b[0] - a[0]) * t + inward[0] * off * long;
+                let y = a[1] + (b[1] - a[1]) * t + inward[1] * off * long;
+                #[expect(clippy::cast_possible_truncation, reason = "picture coordinates")]
+                light.between(x as f32, y as f32)
+            };
+            let steps = (0..PLACES)
+                .filter(|k| {
+                    let t = (*k as f64 + 0.5) / PLACES as f64;
+                    let least_in = REACH.iter().map(|r| at(t, *r)).fold(f32::MIN, f32::max);
+                    let most_out = REACH.iter().map(|r| at(t, -r)).fold(f32::MIN, f32::max);
+                    least_in - most_out > STEP
+                })
+                .count();
+            steps * 10 >= PLACES * 6
+        })
+        .count()
 }
 
 /// The inked share of a straight side, counting every line along it.
@@ -253,7 +333,8 @@ fn cross(level: &Line, upright: &Line) -> Point {
 pub(crate) fn seen_aspect(corners: &[Point; 4], picture_px: [f64; 2]) -> f64 {
     const FOCAL_PER_SIDE: f64 = 0.85;
     let focal = FOCAL_PER_SIDE * picture_px[0].max(picture_px[1]);
-    let centred = corners.map(|[x, y]| [(x - picture_px[0] / 2.0) / focal, (y - picture_px[1] / 2.0) / focal]);
+    let centred =
+        corners.map(|[x, y]| [(x - picture_px[0] / 2.0) / focal, (y - picture_px[1] / 2.0) / focal]);
     let unit = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
     let Some(map) = geometry::Homography::between(unit, centred) else { return f64::NAN };
     let h = map.rows();

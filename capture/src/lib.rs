@@ -13,9 +13,10 @@ mod read;
 mod rectify;
 mod ruling;
 mod shapes;
+pub mod snap;
 mod stack;
 mod strokes;
-pub mod snap;
+mod texture;
 mod tone;
 mod trace;
 

@@ -133,14 +133,20 @@ impl Line {
         let start = runs[0].start();
         let end = runs.iter().map(Run::end).fold(start, f32::max);
         let cells = crate::raster::floor_px(end - start) + 2;
-        let (mut sum, mut weight, mut covered) = (vec![0.0f32; cells], vec![0.0f32; cells], vec![false; cells]);
+        let (mut sum, mut weight, mut covered) =
+            (vec![0.0f32; cells], vec![0.0f32; cells], vec![false; cells]);
         for run in &runs {
             for pair in run.points.windows(2) {
                 let (a, b) = (pair[0], pair[1]);
-                let (first, last) = (crate::raster::floor_px(a.u - start), crate::raster::floor_px(b.u - start));
+                let (first, last) =
+                    (crate::raster::floor_px(a.u - start), crate::raster::floor_px(b.u - start));
                 for (cell, covered) in covered.iter_mut().enumerate().take(last + 1).skip(first) {
                     *covered = true;
-                    let t = if b.u > a.u { ((start + cell as f32 - a.u) / (b.u - a.u)).clamp(0.0, 1.0) } else { 0.0 };
+                    let t = if b.u > a.u {
+                        ((start + cell as f32 - a.u) / (b.u - a.u)).clamp(0.0, 1.0)
+                    } else {
+                        0.0
+                    };
                     sum[cell] += a.v + t * (b.v - a.v);
                     weight[cell] += 1.0;
                 }
@@ -212,7 +218,11 @@ fn fill_course(sum: &[f32], weight: &[f32]) -> Vec<f32> {
         while next < known.len() && known[next] < i {
             next += 1;
         }
-        let before = if next < known.len() && known[next] == i { Some(i) } else { next.checked_sub(1).map(|k| known[k]) };
+        let before = if next < known.len() && known[next] == i {
+            Some(i)
+        } else {
+            next.checked_sub(1).map(|k| known[k])
+        };
         let after = known.get(next).copied();
         *out = match (before, after) {
             (Some(a), Some(b)) if a < b => value(a) + (value(b) - value(a)) * (i - a) as f32 / (b - a) as f32,
@@ -320,7 +330,8 @@ fn link(points: &[RidgePoint], axis: Axis, options: &LineOptions) -> Vec<Vec<Run
         let back = chain.points[chain.points.len().saturating_sub(9)];
         let course = (point.v - back.v) / (point.u - back.u).max(0.5);
         let trust = ((point.u - back.u) / 8.0).min(1.0) * 0.8;
-        chain.slope = (trust * course + (1.0 - trust) * slope).clamp(-options.steepest - 0.3, options.steepest + 0.3);
+        chain.slope =
+            (trust * course + (1.0 - trust) * slope).clamp(-options.steepest - 0.3, options.steepest + 0.3);
         let old = crate::raster::floor_px(before.v.max(0.0) / STRIP_PX);
         if old != strip {
             strips[old].retain(|&other| other != c);
@@ -356,9 +367,12 @@ fn split(chain: &[RunPoint], options: &LineOptions, out: &mut Vec<Run>) {
 }
 
 /// Joins runs that lie in line, the longest first.
-fn join(mut runs: Vec<Run>, axis: Axis, options: &LineOptions) -> Vec<Line> {
+pub(crate) fn join(mut runs: Vec<Run>, axis: Axis, options: &LineOptions) -> Vec<Line> {
     runs.sort_by(|a, b| {
-        b.length().total_cmp(&a.length()).then(a.start().total_cmp(&b.start())).then(a.points[0].v.total_cmp(&b.points[0].v))
+        b.length()
+            .total_cmp(&a.length())
+            .then(a.start().total_cmp(&b.start()))
+            .then(a.points[0].v.total_cmp(&b.points[0].v))
     });
     let mut used = vec![false; runs.len()];
     let mut lines = Vec::new();
@@ -382,7 +396,11 @@ fn join(mut runs: Vec<Run>, axis: Axis, options: &LineOptions) -> Vec<Line> {
                     continue;
                 }
                 // A long side drawn by hand bows; its runs follow on one another.
-                let bow = if gap <= 2.0 * options.link_gap_px { options.bow * (end.max(run.end()) - start.min(run.start())) } else { 0.0 };
+                let bow = if gap <= 2.0 * options.link_gap_px {
+                    options.bow * (end.max(run.end()) - start.min(run.start()))
+                } else {
+                    0.0
+                };
                 let reach = options.join_px + options.join_growth * gap.max(0.0) + bow;
                 if bow > 0.0 && !follows_on(&runs, &members, run, options) {
                     continue;
@@ -394,14 +412,17 @@ fn join(mut runs: Vec<Run>, axis: Axis, options: &LineOptions) -> Vec<Line> {
                 }
                 // A run beside the line is a doubled stroke only when very near.
                 let overlap = (run.end().min(end) - run.start().max(start)).max(0.0);
-                if overlap > 0.3 * run.length() && off(&run.points[run.points.len() / 2]) > 0.6 * options.join_px {
+                if overlap > 0.3 * run.length()
+                    && off(&run.points[run.points.len() / 2]) > 0.6 * options.join_px
+                {
                     continue;
                 }
                 if best.is_none_or(|(least, _)| gap < least) {
                     // The common fit must hold for everyone.
                     let together = members.iter().flat_map(|&m| &runs[m].points).chain(&run.points);
                     let (o, s) = fit(together.clone());
-                    let worst = ends(&runs, &members, i).map(|p| (p.v - o - s * p.u).abs()).fold(0.0, f32::max);
+                    let worst =
+                        ends(&runs, &members, i).map(|p| (p.v - o - s * p.u).abs()).fold(0.0, f32::max);
                     if worst <= reach {
                         best = Some((gap, i));
                     }
@@ -468,7 +489,13 @@ mod tests {
         let (tx, ty) = ((to.0 - from.0) / length, (to.1 - from.1) / length);
         let count = crate::raster::floor_px(length);
         (0..=count)
-            .map(|i| RidgePoint { x: from.0 + tx * i as f32, y: from.1 + ty * i as f32, tx, ty, strength: 1.0 })
+            .map(|i| RidgePoint {
+                x: from.0 + tx * i as f32,
+                y: from.1 + ty * i as f32,
+                tx,
+                ty,
+                strength: 1.0,
+            })
             .collect()
     }
 
@@ -485,9 +512,12 @@ mod tests {
     #[test]
     fn mats_a_sixteenth_apart_stay_apart_and_crossings_do_not_matter() {
         // At 128 px per inch a sixteenth is 8 px.
-        let points =
-            [stroke((10.0, 20.0), (140.0, 20.0)), stroke((10.0, 28.0), (140.0, 28.0)), stroke((70.0, 0.0), (70.0, 60.0))]
-                .concat();
+        let points = [
+            stroke((10.0, 20.0), (140.0, 20.0)),
+            stroke((10.0, 28.0), (140.0, 28.0)),
+            stroke((70.0, 0.0), (70.0, 60.0)),
+        ]
+        .concat();
         assert_eq!(find(&points, Axis::Horizontal, &OPTIONS).len(), 2);
         assert_eq!(find(&points, Axis::Vertical, &OPTIONS).len(), 1);
     }

@@ -11,7 +11,7 @@ use crate::lines::{Axis, Line, LineOptions, find};
 use crate::photo::Photo;
 use crate::raster::{Plane, floor_px};
 use crate::ruling::{self, Ruling};
-use crate::tone::darkness;
+use crate::tone::{darkness, log_light};
 
 /// Longer side of the picture that outlines are searched in. At 1400 pixels
 /// a sixteenth of an inch on a card that fills a third of the picture is still
@@ -24,8 +24,8 @@ pub(crate) struct Page {
     pub(crate) scale: [f64; 2],
     /// The page's picture.
     pub(crate) picture: RgbImage,
-    /// Its ink.
-    pub(crate) darkness: Plane,
+    /// Brightness as natural logs.
+    pub(crate) light: Plane,
     /// Stroke points over the whole page.
     pub(crate) points: Vec<RidgePoint>,
     /// The paper's own level and upright rulings.
@@ -71,7 +71,8 @@ impl Page {
             lines = Axis::BOTH.map(|axis| find(&points, axis, &options));
         }
         let [level, upright] = lines;
-        Page { scale, picture, darkness, points, level, upright, ruled }
+        let light = log_light(&picture);
+        Page { scale, picture, light, points, level, upright, ruled }
     }
 
     /// From the page's pixels to the photo's; pixel centres are whole numbers
@@ -85,13 +86,8 @@ impl Page {
         [p[0] / self.scale[0] - 0.5, p[1] / self.scale[1] - 0.5]
     }
 
-    /// Width and height in pixels of the page.
-    pub(crate) fn size_px(&self) -> [f64; 2] {
-        [f64::from(self.picture.width()), f64::from(self.picture.height())]
-    }
-
     /// Every outline that the lines support, largest first.
     pub(crate) fn outlines(&self, card: &Card) -> Vec<Outline> {
-        outlines(&self.level, &self.upright, self.size_px(), card, &OutlineOptions::default())
+        outlines(&self.level, &self.upright, &self.light, card, &OutlineOptions::default())
     }
 }

@@ -81,7 +81,11 @@ impl Plane {
 }
 
 /// Rounds a non-negative coordinate down to a pixel.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "callers clamp to the plane first")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "callers clamp to the plane first"
+)]
 #[inline]
 pub(crate) fn floor_px(v: f32) -> usize {
     v as usize
@@ -179,9 +183,11 @@ mod tests {
             let (high, low) = (plane.dilated(radius), plane.eroded(radius));
             for y in 0..plane.height {
                 for x in 0..plane.width {
-                    let around = (y.saturating_sub(radius)..=(y + radius).min(plane.height - 1)).flat_map(|v| {
-                        (x.saturating_sub(radius)..=(x + radius).min(plane.width - 1)).map(move |u| (u, v))
-                    });
+                    let around =
+                        (y.saturating_sub(radius)..=(y + radius).min(plane.height - 1)).flat_map(|v| {
+                            (x.saturating_sub(radius)..=(x + radius).min(plane.width - 1))
+                                .map(move |u| (u, v))
+                        });
                     let values: Vec<f32> = around.map(|(u, v)| plane.at(u, v)).collect();
                     assert_eq!(high.at(x, y), values.iter().copied().fold(f32::MIN, f32::max));
                     assert_eq!(low.at(x, y), values.iter().copied().fold(f32::MAX, f32::min));

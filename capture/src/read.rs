@@ -58,7 +58,13 @@ struct Reading {
     worth: f64,
 }
 
-fn read_card(photo: &Photo, page: &Page, outline: &Outline, options: &Options, trace: &mut dyn Trace) -> Option<Reading> {
+fn read_card(
+    photo: &Photo,
+    page: &Page,
+    outline: &Outline,
+    options: &Options,
+    trace: &mut dyn Trace,
+) -> Option<Reading> {
     let card = if outline.lying { options.card.lying() } else { options.card.upright() };
     let corners_px = outline.corners.map(|corner| page.to_photo(corner));
     // Look at the card square-on, so an inch means the same everywhere.
@@ -71,6 +77,20 @@ fn read_card(photo: &Photo, page: &Page, outline: &Outline, options: &Options, t
     let clusters = Clusters::of(&strokes);
     let story = explain(&shapes, &clusters, &StackOptions::default());
     let worth = total_worth(outline, &story, &card);
+    if std::env::var("PROBE").is_ok() {
+        eprintln!(
+            "hyps {} pts {} story {} worth {:.0} support {:.3} worst {:.2} aspect {:.3} total {:.0} work {}",
+            shapes.len(),
+            strokes.points.len(),
+            story.order.len(),
+            story.worth,
+            outline.support,
+            outline.worst_side,
+            outline.aspect,
+            worth,
+            story.work
+        );
+    }
     if trace.wants_pictures() {
         trace.picture(Stage::Stack, 0, debug_picture(&square_on, &strokes, &shapes, &story));
     }
@@ -109,7 +129,8 @@ fn debug_picture(card: &Rectified, strokes: &Strokes, shapes: &[Hypothesis], sto
 /// what is on it, whatever size the outline takes the card to be.
 fn total_worth(outline: &Outline, story: &Story, card: &Card) -> f64 {
     let [width, height] = card.size_in();
-    let perimeter: f64 = (0..4).map(|i| geometry::distance(outline.corners[i], outline.corners[(i + 1) % 4])).sum();
+    let perimeter: f64 =
+        (0..4).map(|i| geometry::distance(outline.corners[i], outline.corners[(i + 1) % 4])).sum();
     let px_per_in = perimeter / (2.0 * (width + height));
     let own = perimeter * (outline.support - 1.5 * (1.0 - outline.support));
     own + f64::from(story.worth) / PX_PER_IN * px_per_in
@@ -127,7 +148,9 @@ fn reading_order(readings: &mut [Reading]) {
     while start < readings.len() {
         let top = centre(&readings[start])[1];
         let reach = 0.5 * height(&readings[start]);
-        let end = (start..readings.len()).find(|&i| centre(&readings[i])[1] > top + reach).unwrap_or(readings.len());
+        let end = (start..readings.len())
+            .find(|&i| centre(&readings[i])[1] > top + reach)
+            .unwrap_or(readings.len());
         readings[start..end].sort_by(|a, b| centre(a)[0].total_cmp(&centre(b)[0]));
         start = end;
     }
@@ -164,10 +187,12 @@ impl Reading {
     /// An element's outline on the photo.
     fn outline_px(&self, element: &Element) -> Vec<Point> {
         let frame = element.frame;
-        let [x, y, width, height] = [frame.x, frame.y, frame.width, frame.height].map(|l| l.value(Unit::Inch));
+        let [x, y, width, height] =
+            [frame.x, frame.y, frame.width, frame.height].map(|l| l.value(Unit::Inch));
         let (cx, cy) = (x + width / 2.0, y + height / 2.0);
         let (sin, cos) = element.rotation_deg.to_radians().sin_cos();
-        let at = |u: f64, v: f64| self.square_on.to_photo.apply([cx + u * cos - v * sin, cy + u * sin + v * cos]);
+        let at =
+            |u: f64, v: f64| self.square_on.to_photo.apply([cx + u * cos - v * sin, cy + u * sin + v * cos]);
         match element.shape {
             Shape::Circle | Shape::Oval => (0..48)
                 .map(|k| {
@@ -197,7 +222,11 @@ fn measure(shape: &Hypothesis) -> Measured {
             },
             sides: sides.map(|side| Edge {
                 at: inches(side.at),
-                sd: if side.on_edge { 0.002 } else { 0.003 + f64::from(side.spread) / PX_PER_IN / 3.0 + 0.02 * f64::from(1.0 - side.inked) },
+                sd: if side.on_edge {
+                    0.002
+                } else {
+                    0.003 + f64::from(side.spread) / PX_PER_IN / 3.0 + 0.02 * f64::from(1.0 - side.inked)
+                },
                 seen: f64::from(side.inked),
             }),
             rotation_deg: f64::from(*turned_deg),

@@ -27,12 +27,17 @@ pub(crate) struct Rectified {
 /// Samples the card between four corners, given in the photo's upright pixels.
 /// `sources` are copies of the photo, smallest first, each with its scale:
 /// pixels of the photo per pixel of the copy.
-pub(crate) fn square_on(sources: &[(&RgbImage, [f64; 2])], corners: [Point; 4], size_in: [f64; 2]) -> Option<Rectified> {
+pub(crate) fn square_on(
+    sources: &[(&RgbImage, [f64; 2])],
+    corners: [Point; 4],
+    size_in: [f64; 2],
+) -> Option<Rectified> {
     let [width, height] = size_in;
     let card = [[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]];
     let to_photo = Homography::between(card, corners)?;
     // Finer than nine tenths of the target is as good as it.
-    let across = crate::geometry::distance(corners[0], corners[2]) + crate::geometry::distance(corners[1], corners[3]);
+    let across =
+        crate::geometry::distance(corners[0], corners[2]) + crate::geometry::distance(corners[1], corners[3]);
     let photo_px_per_in = across / (2.0 * width.hypot(height));
     let (source, scale) = sources
         .iter()
@@ -69,7 +74,11 @@ pub(crate) fn square_on(sources: &[(&RgbImage, [f64; 2])], corners: [Point; 4], 
             for (c, out) in rgb.iter_mut().enumerate() {
                 let top = at(x0, y0, c) + (at(x1, y0, c) - at(x0, y0, c)) * fx;
                 let bottom = at(x0, y1, c) + (at(x1, y1, c) - at(x0, y1, c)) * fx;
-                #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a mean of bytes is a byte")]
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    clippy::cast_sign_loss,
+                    reason = "a mean of bytes is a byte"
+                )]
                 let value = (top + (bottom - top) * fy + 0.5) as u8;
                 *out = value;
             }

@@ -53,13 +53,16 @@ pub(crate) fn find(lines: &[Line], extent_px: f32) -> Vec<Ruling> {
     if long.len() < FEWEST {
         return Vec::new();
     }
-    let mut gaps: Vec<f32> = long.windows(2).map(|pair| pair[1].straight(middle) - pair[0].straight(middle)).collect();
+    let mut gaps: Vec<f32> =
+        long.windows(2).map(|pair| pair[1].straight(middle) - pair[0].straight(middle)).collect();
     let mut sorted = gaps.clone();
     sorted.sort_by(f32::total_cmp);
     let step = sorted[sorted.len() / 2];
     let fits = |gap: f32, step: f32| gap <= step * STEP_FACTOR && gap >= step / STEP_FACTOR;
     // Walk from the gap nearest the median outwards, letting the step drift.
-    let seed = (0..gaps.len()).min_by(|&a, &b| (gaps[a] - step).abs().total_cmp(&(gaps[b] - step).abs())).unwrap_or(0);
+    let seed = (0..gaps.len())
+        .min_by(|&a, &b| (gaps[a] - step).abs().total_cmp(&(gaps[b] - step).abs()))
+        .unwrap_or(0);
     let mut keep = vec![false; long.len()];
     keep[seed] = true;
     keep[seed + 1] = true;
@@ -67,7 +70,8 @@ pub(crate) fn find(lines: &[Line], extent_px: f32) -> Vec<Ruling> {
     for forward in [true, false] {
         let mut local = gaps[seed];
         let mut last = if forward { seed + 1 } else { seed };
-        let rest: Vec<usize> = if forward { (seed + 2..long.len()).collect() } else { (0..seed).rev().collect() };
+        let rest: Vec<usize> =
+            if forward { (seed + 2..long.len()).collect() } else { (0..seed).rev().collect() };
         for i in rest {
             let gap = (long[i].straight(middle) - long[last].straight(middle)).abs();
             // One or two lines may be missing in between.
@@ -79,7 +83,8 @@ pub(crate) fn find(lines: &[Line], extent_px: f32) -> Vec<Ruling> {
             }
         }
     }
-    let family: Vec<&Line> = long.iter().zip(&keep).filter(|(_, keep)| **keep).map(|(line, _)| *line).collect();
+    let family: Vec<&Line> =
+        long.iter().zip(&keep).filter(|(_, keep)| **keep).map(|(line, _)| *line).collect();
     if family.len() < FEWEST || family.len() * 10 < long.len() * 6 {
         return Vec::new();
     }
@@ -172,7 +177,8 @@ pub(crate) fn set_aside_on_card(
                     let u = (from + (to - from) * f64::from(k) / 64.0) as f32;
                     let [x, y] = axis.join(u, ruling.across(u));
                     let [x, y] = back.apply([f64::from(x), f64::from(y)]);
-                    let inside = x > -MARGIN_IN && x < width + MARGIN_IN && y > -MARGIN_IN && y < height + MARGIN_IN;
+                    let inside =
+                        x > -MARGIN_IN && x < width + MARGIN_IN && y > -MARGIN_IN && y < height + MARGIN_IN;
                     #[expect(clippy::cast_possible_truncation, reason = "picture coordinates")]
                     let (x, y) = (to_px(x) as f32, to_px(y) as f32);
                     let (u, v) = axis.split(x, y);

@@ -133,6 +133,12 @@ impl Clusters {
         clusters
     }
 
+    /// Clusters that all hold the same.
+    #[cfg(test)]
+    pub(crate) fn for_tests(count: usize, weight: f32) -> Clusters {
+        Clusters { columns: 100, weights: vec![weight; count] }
+    }
+
     /// The cluster of a place and direction.
     pub(crate) fn id(&self, at: [f32; 2], direction: [f32; 2]) -> u32 {
         let cell = |v: f32| crate::raster::floor_px(v.max(0.0) / CLUSTER_PX);
@@ -162,7 +168,7 @@ impl Geometry {
                 let inside = (0..4).all(|i| {
                     let (a, b) = (corners[i], corners[(i + 1) % 4]);
                     let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
-                    dx * (at[1] - a[1]) - dy * (at[0] - a[0]) >= depth * dx.hypot(dy)
+                    dx * (at[1] - a[1]) - dy * (at[0] - a[0]) >= depth * (dx * dx + dy * dy).sqrt()
                 });
                 inside && notch.is_none_or(|notch| !in_notch(corners, notch, at))
             }
@@ -192,7 +198,8 @@ impl Geometry {
 fn in_notch(corners: &[[f32; 2]; 4], notch: Notch, at: [f32; 2]) -> bool {
     let [tl, tr, br, bl] = *corners;
     // Positions along and across the banner, 0 to 1 and -1 to 1.
-    let (from, to, across) = if notch.level { (mid(tl, bl), mid(tr, br), tl) } else { (mid(tl, tr), mid(bl, br), tl) };
+    let (from, to, across) =
+        if notch.level { (mid(tl, bl), mid(tr, br), tl) } else { (mid(tl, tr), mid(bl, br), tl) };
     let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
     let length = dx.hypot(dy).max(1.0);
     let half = distance(from, across).max(1.0);
@@ -208,5 +215,6 @@ fn mid(a: [f32; 2], b: [f32; 2]) -> [f32; 2] {
 }
 
 fn distance(a: [f32; 2], b: [f32; 2]) -> f32 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
+    let (dx, dy) = (a[0] - b[0], a[1] - b[1]);
+    (dx * dx + dy * dy).sqrt()
 }

@@ -6,9 +6,10 @@
 
 use crate::geometry::Point;
 use crate::ink::{InkOptions, RidgePoint, ridge_points};
-use crate::lines::{Axis, Line, LineOptions, find};
+use crate::lines::{Axis, Line, LineOptions, Run, join, runs};
 use crate::rectify::{MARGIN_IN, PX_PER_IN, Rectified, to_px};
 use crate::ruling::{Ruling, set_aside_on_card};
+use crate::texture::{TextureOptions, inner_strokes};
 use crate::tone::darkness;
 
 /// The strokes of one card; positions in pixels of the rectified picture.
@@ -51,7 +52,12 @@ impl Default for StrokeOptions {
 }
 
 /// Finds the strokes of a card.
-pub(crate) fn find_strokes(card: &Rectified, ruled: &[Vec<Ruling>; 2], page_of: &dyn Fn(Point) -> Point, options: &StrokeOptions) -> Strokes {
+pub(crate) fn find_strokes(
+    card: &Rectified,
+    ruled: &[Vec<Ruling>; 2],
+    page_of: &dyn Fn(Point) -> Point,
+    options: &StrokeOptions,
+) -> Strokes {
     let px = |inches: f32| inches * PX_PER_IN as f32;
     let dark = darkness(&card.picture, crate::raster::floor_px(px(0.18)));
     let (mut points, _) = ridge_points(&dark, &InkOptions { sigmas_px: [1.5, 2.4], over_grain: 2.2 });
@@ -64,7 +70,10 @@ pub(crate) fn find_strokes(card: &Rectified, ruled: &[Vec<Ruling>; 2], page_of: 
     // A caption or a neighbour in the margin is no part of this card.
     let reach = px(0.06);
     points.retain(|p| {
-        p.x > card_px[0] - reach && p.x < card_px[2] + reach && p.y > card_px[1] - reach && p.y < card_px[3] + reach
+        p.x > card_px[0] - reach
+            && p.x < card_px[2] + reach
+            && p.y > card_px[1] - reach
+            && p.y < card_px[3] + reach
     });
     let line_options = LineOptions {
         steepest: 0.15,
@@ -76,10 +85,39 @@ pub(crate) fn find_strokes(card: &Rectified, ruled: &[Vec<Ruling>; 2], page_of: 
         bow: 0.006,
         join_gap_px: px(6.0),
     };
-    let lines = Axis::BOTH.map(|axis| find(&points, axis, &line_options));
+    let texture = TextureOptions { step_px: px(0.19), fewest: 6 };
+    let mut runs = Axis::BOTH.map(|axis| runs(&points, axis, &line_options));
+    let mut filling = vec![false; points.len()];
+    let whole = PointIndex::of(&points, card.picture.width() as usize, card.picture.height() as usize);
+    for (axis, runs) in Axis::BOTH.into_iter().zip(&mut runs) {
+        let inner = inner_strokes(runs, &texture);
+        for (run, _) in runs.iter().zip(&inner).filter(|(_, inner)| **inner) {
+            mark_along(run, axis, &points, &whole, &mut filling);
+        }
+        let mut keep = inner.iter();
+        runs.retain(|_| keep.next() != Some(&true));
+    }
+    let mut keep = filling.iter();
+    points.retain(|_| keep.next() != Some(&true));
+    let [level, upright] = runs;
+    let lines = [join(level, Axis::Horizontal, &line_options), join(upright, Axis::Vertical, &line_options)];
     let corners = corners(&lines, px(0.1));
     let index = PointIndex::of(&points, card.picture.width() as usize, card.picture.height() as usize);
     Strokes { points, index, lines, corners, card_px }
+}
+
+/// Marks the points that a run is made of.
+fn mark_along(run: &Run, axis: Axis, points: &[RidgePoint], index: &PointIndex, marked: &mut [bool]) {
+    for p in &run.points {
+        let [x, y] = axis.join(p.u, p.v);
+        for i in index.near(x, y, 2.0) {
+            let q = &points[i];
+            let (tu, _) = axis.split(q.tx, q.ty);
+            if (q.x - x).abs() <= 2.0 && (q.y - y).abs() <= 2.0 && tu.abs() > 0.9 {
+                marked[i] = true;
+            }
+        }
+    }
 }
 
 /// Positions are far inside f32's exact range.

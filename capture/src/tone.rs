@@ -40,6 +40,16 @@ pub(crate) fn darkness(picture: &RgbImage, reach_px: usize) -> Plane {
     mean
 }
 
+/// Brightness as natural logs, a little blurred.
+pub(crate) fn log_light(picture: &RgbImage) -> Plane {
+    let mut light = Plane::new(picture.width() as usize, picture.height() as usize, 0.0);
+    for (to, from) in light.data.iter_mut().zip(picture.pixels()) {
+        let [r, g, b] = from.0.map(f32::from);
+        *to = ((r + 2.0 * g + b) / 4.0 + 2.0).ln();
+    }
+    light.blurred(1.0)
+}
+
 /// The paper's own level, found at half the resolution: light changes slowly.
 fn paper_level(channel: &Plane, reach_px: usize) -> Plane {
     let (width, height) = (channel.width.div_ceil(2), channel.height.div_ceil(2));
@@ -48,8 +58,11 @@ fn paper_level(channel: &Plane, reach_px: usize) -> Plane {
         for x in 0..width {
             let (x1, y1) = ((2 * x + 1).min(channel.width - 1), (2 * y + 1).min(channel.height - 1));
             // The brightest of the four: thin strokes vanish a little sooner.
-            half.data[y * width + x] =
-                channel.at(2 * x, 2 * y).max(channel.at(x1, 2 * y)).max(channel.at(2 * x, y1)).max(channel.at(x1, y1));
+            half.data[y * width + x] = channel
+                .at(2 * x, 2 * y)
+                .max(channel.at(x1, 2 * y))
+                .max(channel.at(2 * x, y1))
+                .max(channel.at(x1, y1));
         }
     }
     let radius = (reach_px / 2).max(1);

@@ -1,4 +1,5 @@
 //! End-to-end tests, outside checks and accuracy boards.
 
+pub mod generate;
 pub mod pictures;
 pub mod program;

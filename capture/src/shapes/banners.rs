@@ -85,7 +85,8 @@ fn along(axis: Axis, strokes: &Strokes, clusters: &Clusters, found: &mut Vec<Hyp
             let cuts = cuts(axis, a, b, gap, strokes, clusters);
             for (i, cut) in cuts.iter().enumerate() {
                 // The other end: a side across, the card's edge, or another cut.
-                let mut ends: Vec<(Option<&Line>, Option<&Cut>, f32)> = edges.iter().map(|&e| (None, None, e)).collect();
+                let mut ends: Vec<(Option<&Line>, Option<&Cut>, f32)> =
+                    edges.iter().map(|&e| (None, None, e)).collect();
                 let middle = 0.5 * (a.straight(cut.at) + b.straight(cut.at));
                 for line in other {
                     let share = line.covered(middle - gap / 2.0, middle + gap / 2.0) / gap;
@@ -93,7 +94,12 @@ fn along(axis: Axis, strokes: &Strokes, clusters: &Clusters, found: &mut Vec<Hyp
                         ends.push((Some(line), None, line.across(middle)));
                     }
                 }
-                ends.extend(cuts[i + 1..].iter().filter(|o| o.body_before != cut.body_before).map(|o| (None, Some(o), o.at)));
+                ends.extend(
+                    cuts[i + 1..]
+                        .iter()
+                        .filter(|o| o.body_before != cut.body_before)
+                        .map(|o| (None, Some(o), o.at)),
+                );
                 for (line, second, at) in ends {
                     let length = if cut.body_before { cut.at - at } else { at - cut.at };
                     if length < 1.2 * gap || (second.is_some() && length < 1.6 * gap) {
@@ -145,7 +151,14 @@ fn cuts(axis: Axis, a: &Line, b: &Line, gap: f32, strokes: &Strokes, clusters: &
 }
 
 /// Samples a slanting stroke between two (along, across) places.
-fn slant(axis: Axis, from: [f32; 2], to: [f32; 2], strokes: &Strokes, clusters: &Clusters, samples: &mut Vec<Sample>) {
+fn slant(
+    axis: Axis,
+    from: [f32; 2],
+    to: [f32; 2],
+    strokes: &Strokes,
+    clusters: &Clusters,
+    samples: &mut Vec<Sample>,
+) {
     /// How far a hand's slant may stray, in inches.
     const NEAR_IN: f32 = 0.045;
     let near = NEAR_IN * PX_PER_IN as f32;
@@ -163,7 +176,8 @@ fn slant(axis: Axis, from: [f32; 2], to: [f32; 2], strokes: &Strokes, clusters: 
             .map(|p| ((p.x - at[0]).hypot(p.y - at[1]), p))
             .filter(|(distance, _)| *distance <= near)
             .min_by(|a, b| a.0.total_cmp(&b.0));
-        let ink = nearest.map_or(SampleInk::Missing, |(_, p)| SampleInk::Seen(clusters.id([p.x, p.y], [p.tx, p.ty])));
+        let ink = nearest
+            .map_or(SampleInk::Missing, |(_, p)| SampleInk::Seen(clusters.id([p.x, p.y], [p.tx, p.ty])));
         samples.push(Sample { at, ink });
     }
 }
@@ -194,8 +208,11 @@ fn build(
         for k in 0..count {
             let u = from + length * (k as f32 + 0.5) / count as f32;
             let place = axis.join(u, side.across(u));
-            let ink =
-                if side.inked(u) { SampleInk::Seen(clusters.id(place, direction)) } else { SampleInk::Missing };
+            let ink = if side.inked(u) {
+                SampleInk::Seen(clusters.id(place, direction))
+            } else {
+                SampleInk::Missing
+            };
             samples.push(Sample { at: place, ink });
         }
     }
@@ -210,8 +227,11 @@ fn build(
             for k in 0..count {
                 let v = low + (high - low) * (k as f32 + 0.5) / count as f32;
                 let place = axis.join(line.across(v), v);
-                let ink =
-                    if line.inked(v) { SampleInk::Seen(clusters.id(place, across)) } else { SampleInk::Missing };
+                let ink = if line.inked(v) {
+                    SampleInk::Seen(clusters.id(place, across))
+                } else {
+                    SampleInk::Missing
+                };
                 if matches!(ink, SampleInk::Seen(_)) {
                     seen += 1.0;
                 }
@@ -229,9 +249,16 @@ fn build(
     let _ = strokes;
     let fit = |across: f32, inked: f32, on_edge: bool| SideFit { at: across, spread: 1.0, inked, on_edge };
     let low_side = |side: &Line| {
-        let seen: Vec<f32> =
-            (0..count).map(|k| from + length * (k as f32 + 0.5) / count as f32).filter(|u| side.inked(*u)).map(|u| side.across(u)).collect();
-        if seen.is_empty() { side.straight(0.5 * (from + to)) } else { seen.iter().sum::<f32>() / seen.len() as f32 }
+        let seen: Vec<f32> = (0..count)
+            .map(|k| from + length * (k as f32 + 0.5) / count as f32)
+            .filter(|u| side.inked(*u))
+            .map(|u| side.across(u))
+            .collect();
+        if seen.is_empty() {
+            side.straight(0.5 * (from + to))
+        } else {
+            seen.iter().sum::<f32>() / seen.len() as f32
+        }
     };
     let long = [fit(low_side(a), shares[0], false), fit(low_side(b), shares[1], false)];
     let plain_end = fit(at, end_share, line.is_none() && second.is_none());
@@ -249,10 +276,8 @@ fn build(
         ),
     };
     let both = second.is_some();
-    let notch = Notch {
-        level: axis == Axis::Horizontal,
-        at: [both || !cut.body_before, both || cut.body_before],
-    };
+    let notch =
+        Notch { level: axis == Axis::Horizontal, at: [both || !cut.body_before, both || cut.body_before] };
     Some(Hypothesis {
         geometry: Geometry::Box { corners, sides, turned_deg: 0.0, notch: Some(notch) },
         samples,

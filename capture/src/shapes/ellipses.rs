@@ -45,7 +45,8 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
         let votes = Votes::cast(&curved, stretch, [right, bottom], px(RADII_IN[0]), px(RADII_IN[1]));
         for middle in votes.peaks() {
             for radius in radii(&curved, middle, stretch, px(RADII_IN[0]), px(RADII_IN[1])) {
-                let start = Fit { centre: [middle[0], middle[1] / stretch], radii: [radius, radius / stretch] };
+                let start =
+                    Fit { centre: [middle[0], middle[1] / stretch], radii: [radius, radius / stretch] };
                 let Some(fit) = refine(&curved, start) else { continue };
                 let proportions = fit.radii[0] / fit.radii[1];
                 let sensible = fit.radii.iter().all(|r| *r >= px(RADII_IN[0]) && *r <= px(RADII_IN[1]))
@@ -60,7 +61,8 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
             }
         }
     }
-    let mut found: Vec<Hypothesis> = fits.into_iter().filter_map(|fit| build(fit, strokes, clusters)).collect();
+    let mut found: Vec<Hypothesis> =
+        fits.into_iter().filter_map(|fit| build(fit, strokes, clusters)).collect();
     found.sort_by(|a, b| b.inked.total_cmp(&a.inked));
     found.truncate(MOST);
     found
@@ -109,8 +111,9 @@ impl Fit {
     /// Distance of a place from the outline, in pixels, to first order.
     fn off(&self, x: f32, y: f32) -> f32 {
         let (u, v) = ((x - self.centre[0]) / self.radii[0], (y - self.centre[1]) / self.radii[1]);
-        let length = u.hypot(v).max(1e-3);
-        let gradient = (u / self.radii[0]).hypot(v / self.radii[1]) / length;
+        let length = (u * u + v * v).sqrt().max(1e-3);
+        let (gx, gy) = (u / self.radii[0], v / self.radii[1]);
+        let gradient = (gx * gx + gy * gy).sqrt() / length;
         (length - 1.0) / gradient.max(1e-6)
     }
 
@@ -152,7 +155,8 @@ impl Votes {
                         break;
                     }
                     // A large circle has more points: each vote counts by its share.
-                    cells[crate::raster::floor_px(v) * columns + crate::raster::floor_px(u)] += 1.0 / (radius + 8.0);
+                    cells[crate::raster::floor_px(v) * columns + crate::raster::floor_px(u)] +=
+                        1.0 / (radius + 8.0);
                 }
             }
         }
@@ -165,14 +169,16 @@ impl Votes {
         let mut smooth = vec![0.0f32; self.cells.len()];
         for y in 1..self.rows - 1 {
             for x in 1..self.columns - 1 {
-                smooth[y * self.columns + x] = (y - 1..=y + 1).map(|v| at(x - 1, v) + at(x, v) + at(x + 1, v)).sum();
+                smooth[y * self.columns + x] =
+                    (y - 1..=y + 1).map(|v| at(x - 1, v) + at(x, v) + at(x + 1, v)).sum();
             }
         }
         let mut peaks: Vec<(f32, usize, usize)> = Vec::new();
         for y in 2..self.rows - 2 {
             for x in 2..self.columns - 2 {
                 let value = smooth[y * self.columns + x];
-                let top = (y - 2..=y + 2).all(|v| (x - 2..=x + 2).all(|u| smooth[v * self.columns + u] <= value));
+                let top =
+                    (y - 2..=y + 2).all(|v| (x - 2..=x + 2).all(|u| smooth[v * self.columns + u] <= value));
                 if value > 0.0 && top {
                     peaks.push((value, x, y));
                 }
@@ -191,12 +197,12 @@ fn radii(points: &[RidgePoint], middle: [f32; 2], stretch: f32, from: f32, to: f
     let mut seen = vec![0.0f32; bins];
     for p in points {
         let (dx, dy) = (p.x - middle[0], p.y * stretch - middle[1]);
-        let radius = dx.hypot(dy);
+        let radius = (dx * dx + dy * dy).sqrt();
         if radius < from || radius > to {
             continue;
         }
         let (tx, ty) = (p.tx, p.ty * stretch);
-        let along = (dx * tx + dy * ty).abs() / (radius * tx.hypot(ty)).max(1e-6);
+        let along = (dx * tx + dy * ty).abs() / (radius * (tx * tx + ty * ty).sqrt()).max(1e-6);
         if along < 0.3 {
             seen[crate::raster::floor_px(radius / BIN_PX)] += 1.0;
         }

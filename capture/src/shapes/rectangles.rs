@@ -55,7 +55,9 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
             .collect();
         sides.truncate(MOST_LINES);
         sides.extend([low, high].map(|edge| Side { line: None, edge }));
-        let order = |side: &Side<'_>| side.middle(side.line.map_or(0.0, |l| l.start), side.line.map_or(0.0, |l| l.end));
+        let order = |side: &Side<'_>| {
+            side.middle(side.line.map_or(0.0, |l| l.start), side.line.map_or(0.0, |l| l.end))
+        };
         sides.sort_by(|a, b| order(a).total_cmp(&order(b)));
         sides
     };
@@ -155,7 +157,8 @@ fn crossings(sides: &[&Side<'_>; 4]) -> [[f32; 2]; 4] {
 pub(super) fn own_corners(strokes: &Strokes, corners: &[[f32; 2]; 4]) -> [Option<u32>; 4] {
     let near = CORNER_IN * PX_PER_IN as f32;
     let mut own = [None; 4];
-    for (k, (corner, opens)) in corners.iter().zip([[true, true], [false, true], [false, false], [true, false]]).enumerate()
+    for (k, (corner, opens)) in
+        corners.iter().zip([[true, true], [false, true], [false, false], [true, false]]).enumerate()
     {
         own[k] = (0..strokes.corners.len())
             .filter(|&i| strokes.corners[i].opens == opens)
@@ -167,14 +170,20 @@ pub(super) fn own_corners(strokes: &Strokes, corners: &[[f32; 2]; 4]) -> [Option
     own
 }
 
-fn build(sides: &[&Side<'_>; 4], corners: [[f32; 2]; 4], own: [Option<u32>; 4], clusters: &Clusters) -> Hypothesis {
+fn build(
+    sides: &[&Side<'_>; 4],
+    corners: [[f32; 2]; 4],
+    own: [Option<u32>; 4],
+    clusters: &Clusters,
+) -> Hypothesis {
     let mut samples = Vec::new();
     let mut fits = [SideFit { at: 0.0, spread: 0.0, inked: 0.0, on_edge: false }; 4];
     let mut first_of_corner = [0u32; 4];
     // In order along the outline: top, right, bottom, left, each from its first corner.
-    for (k, (side, axis)) in [(1, Axis::Horizontal), (2, Axis::Vertical), (3, Axis::Horizontal), (0, Axis::Vertical)]
-        .into_iter()
-        .enumerate()
+    for (k, (side, axis)) in
+        [(1, Axis::Horizontal), (2, Axis::Vertical), (3, Axis::Horizontal), (0, Axis::Vertical)]
+            .into_iter()
+            .enumerate()
     {
         first_of_corner[k] = u32::try_from(samples.len()).unwrap_or(0);
         let (from, to) = (corners[k], corners[(k + 1) % 4]);
@@ -182,7 +191,8 @@ fn build(sides: &[&Side<'_>; 4], corners: [[f32; 2]; 4], own: [Option<u32>; 4], 
         let (u1, _) = axis.split(to[0], to[1]);
         fits[side] = sample_side(sides[side], axis, u0, u1, clusters, &mut samples);
     }
-    let corners_of = own.iter().enumerate().filter_map(|(k, id)| id.map(|id| (id, first_of_corner[k]))).collect();
+    let corners_of =
+        own.iter().enumerate().filter_map(|(k, id)| id.map(|id| (id, first_of_corner[k]))).collect();
     let (seen, missing) = samples.iter().fold((0, 0), |(seen, missing), sample| match sample.ink {
         SampleInk::Seen(_) => (seen + 1, missing),
         SampleInk::Missing => (seen, missing + 1),
@@ -197,7 +207,14 @@ fn build(sides: &[&Side<'_>; 4], corners: [[f32; 2]; 4], own: [Option<u32>; 4], 
 }
 
 /// Samples one side from `u0` to `u1` (which may run backwards) and measures it.
-fn sample_side(side: &Side<'_>, axis: Axis, u0: f32, u1: f32, clusters: &Clusters, samples: &mut Vec<Sample>) -> SideFit {
+fn sample_side(
+    side: &Side<'_>,
+    axis: Axis,
+    u0: f32,
+    u1: f32,
+    clusters: &Clusters,
+    samples: &mut Vec<Sample>,
+) -> SideFit {
     let count = crate::raster::floor_px((u1 - u0).abs() / STEP_PX).max(1);
     let direction = axis.join(1.0, 0.0);
     let (mut sum, mut squares, mut seen, mut all) = (0.0f32, 0.0f32, 0.0f32, 0.0f32);
@@ -223,7 +240,8 @@ fn sample_side(side: &Side<'_>, axis: Axis, u0: f32, u1: f32, clusters: &Cluster
             let at = if seen > 0.0 { sum / seen } else { line.straight(0.5 * (u0 + u1)) };
             // Where the side is seen only at one end its middle is the fit's.
             let at = if seen >= 0.6 * all { at } else { 0.5 * (at + line.straight(0.5 * (u0 + u1))) };
-            let spread = if seen > 1.0 { (squares / seen - (sum / seen).powi(2)).max(0.0).sqrt() } else { 4.0 };
+            let spread =
+                if seen > 1.0 { (squares / seen - (sum / seen).powi(2)).max(0.0).sqrt() } else { 4.0 };
             SideFit { at, spread, inked: seen / all, on_edge: false }
         }
         None => SideFit { at: side.edge, spread: 0.0, inked: 1.0, on_edge: true },

@@ -1,0 +1,279 @@
+//! Stage 9: sizes and positions on the grid, all of a layout together.
+//!
+//! Model: a conditional random field (Lafferty, McCallum and Pereira, ICML
+//! 2001) over the lines that were drawn. A line is shared by all the straight
+//! edges drawn on it; its value is the place that was meant, in sixteenths of
+//! an inch or half millimetres. What was measured pulls each line with a
+//! Gaussian of the measurement's and the hand's own scatter; the habits makers
+//! draw by ([`Habit`]) pull lines together with log-odds learned from layouts
+//! whose truth is known. Shared margins, diameters, borders of mats, and sizes
+//! and gaps of rows are variables of their own. The most probable layout (MAP)
+//! and the marginal of each size are found exactly, by elimination: see
+//! `graph`. The scatter of the hand is the one on a fixed ladder that makes
+//! the drawing most probable.
+
+mod graph;
+mod habits;
+mod learned;
+mod model;
+pub mod study;
+
+use layout::{Alternative, Card, Frame, Length, Role, Shape, Side, Step, Unit, snap};
+
+pub use habits::{Habit, Weights};
+use model::{Model, Piece, Ruler, Span};
+
+/// An element as the reading measured it, before anything is on the grid.
+#[derive(Clone, Debug)]
+pub struct Measured {
+    /// What it is. A rectangle's corner radius is not looked at here: see
+    /// `corner_radius_in`.
+    pub shape: Shape,
+    /// Left, top, right and bottom side of the box before turning, in inches
+    /// from the card's top-left corner.
+    pub sides: [Edge; 4],
+    /// Degrees clockwise about the box's centre.
+    pub rotation_deg: f64,
+    /// Radius of a rectangle's corners in inches, 0 for sharp ones.
+    pub corner_radius_in: f64,
+    /// Width and height, where a person has fixed them: they are kept, and
+    /// everything else is settled with them held.
+    pub held: [Option<Length>; 2],
+}
+
+/// Where one side of a box was measured.
+#[derive(Clone, Copy, Debug)]
+pub struct Edge {
+    /// Position in inches.
+    pub at: f64,
+    /// Standard deviation of the position in inches, from the fit to the
+    /// ink; what the hand strayed comes on top.
+    pub sd: f64,
+    /// Share of the side that was seen, 0 to 1. A side that was not seen
+    /// (hidden, or beyond the card) is a guess.
+    pub seen: f64,
+}
+
+/// What is known about a layout besides its elements.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Options {
+    /// How far a drawn side strays from what was meant, in inches (standard
+    /// deviation): about 0.003 for print, 0.025 for a careful hand, 0.05 for
+    /// a loose one. `None` to estimate it from the drawing.
+    pub hand_sd_in: Option<f64>,
+}
+
+/// A layout on the grid: one entry per measured element, in the same order.
+#[derive(Clone, Debug, Default)]
+pub struct Snapped {
+    /// Each element's box.
+    pub elements: Vec<SnappedElement>,
+    /// How far the drawing's sides stray, as given or estimated, inches.
+    pub hand_sd_in: f64,
+}
+
+/// One element on the grid.
+#[derive(Clone, Debug)]
+pub struct SnappedElement {
+    /// Its box.
+    pub frame: Frame,
+    /// What it seems to be for.
+    pub role: Role,
+    /// Radius of its corners.
+    pub corner_radius: Length,
+    /// Probability that width and height are what was meant.
+    pub certainty: f64,
+    /// Sizes that fit nearly as well.
+    pub alternatives: Vec<Alternative>,
+    /// How width and height came about.
+    pub why: [Why; 2],
+}
+
+/// How one size came about.
+#[derive(Clone, Debug, Default)]
+pub struct Why {
+    /// The size as measured, inches, and the standard deviation that the
+    /// measurement and the hand give it.
+    pub measured_in: f64,
+    /// See `measured_in`.
+    pub sd_in: f64,
+    /// Probability of the size that was chosen.
+    pub probability: f64,
+    /// The habits that spoke for this choice, strongest first, with their
+    /// log-odds.
+    pub habits: Vec<(Habit, f64)>,
+    /// Fixed by hand.
+    pub held: bool,
+}
+
+/// The ladder of hands tried when none is given, inches.
+const HANDS_IN: [f64; 8] = [0.002, 0.005, 0.01, 0.016, 0.023, 0.032, 0.045, 0.06];
+/// Largest tables that are worked with.
+const MOST_ENTRIES: usize = 3_000_000;
+/// An alternative is told from this probability up.
+const WORTH_TELLING: f64 = 0.2;
+
+/// Settles a layout on the grid of its card.
+pub fn settle(card: &Card, elements: &[Measured], options: &Options) -> Snapped {
+    settle_with(card, elements, options, &Weights::default())
+}
+
+/// [`settle`] with other log-odds: for learning and measuring.
+pub fn settle_with(card: &Card, elements: &[Measured], options: &Options, weights: &Weights) -> Snapped {
+    let ruler = Ruler::new(card);
+    let pieces = model::pieces(ruler, elements);
+    let (hand, model) = choose_hand(ruler, &pieces, options, weights);
+    let (order, _) = model.graph.order();
+    let best = model.graph.eliminate::<true>(&order, weights).best(model.graph.domains.len());
+    let marginals = model.graph.eliminate::<false>(&order, weights).marginals();
+
+    let value = |line: usize| model.graph.domains[line][best[line]];
+    let mut out: Vec<SnappedElement> = elements.iter().map(|element| by_itself(card, element)).collect();
+    for (number, piece) in pieces.iter().enumerate() {
+        let [x, y] = model.spans[number].map(|span| span.sides(value));
+        let length = |steps: i32| Length::steps(steps, card.unit, Step::Position);
+        let element = &mut out[piece.index];
+        element.frame = Frame {
+            x: length(x[0]),
+            y: length(y[0]),
+            width: length(x[1] - x[0]),
+            height: length(y[1] - y[0]),
+        };
+        element.certainty = 1.0;
+        for (axis, side) in [(0, Side::Width), (1, Side::Height)] {
+            let span = model.spans[number][axis];
+            let sizes = size_marginal(&model, &marginals, span);
+            let [low, high] = span.sides(value);
+            let chosen = high - low;
+            let probability = sizes.iter().find(|(size, _)| *size == chosen).map_or(0.0, |(_, p)| *p);
+            if !(piece.shape == Shape::Circle && axis == 1) {
+                element.certainty *= probability;
+            }
+            for (size, probability) in sizes {
+                if size != chosen && probability > WORTH_TELLING {
+                    element.alternatives.push(Alternative { side, size: length(size), probability });
+                }
+            }
+            element.why[axis] = explain(&model, weights, &best, number, axis, piece, hand);
+            element.why[axis].probability = probability;
+        }
+    }
+    Snapped { elements: out, hand_sd_in: hand / ruler.per_in }
+}
+
+/// The hand that makes the drawing most probable, and its model.
+fn choose_hand(ruler: Ruler, pieces: &[Piece], options: &Options, weights: &Weights) -> (f64, Model) {
+    if let Some(hand) = options.hand_sd_in {
+        let hand = hand.clamp(0.001, 0.2) * ruler.per_in;
+        return (hand, Model::new(ruler, pieces, hand));
+    }
+    let mut best: Option<(f64, f64, Model)> = None;
+    for hand in HANDS_IN {
+        let hand = hand * ruler.per_in;
+        let model = Model::new(ruler, pieces, hand);
+        let (order, entries) = model.graph.order();
+        if entries > MOST_ENTRIES && best.is_some() {
+            continue;
+        }
+        let evidence =
+            model.graph.eliminate::<false>(&order, weights).log_total + habitual(hand / ruler.per_in);
+        if best.as_ref().is_none_or(|(most, _, _)| evidence > *most) {
+            best = Some((evidence, hand, model));
+        }
+    }
+    let (_, hand, model) = best.expect("the ladder has rungs");
+    (hand, model)
+}
+
+/// Log-probability of a hand before the drawing is seen, up to a constant:
+/// half the drawings are printed, the others' scatter is about 0.03 inches
+/// give or take half.
+fn habitual(hand_in: f64) -> f64 {
+    let z = (hand_in / 0.033).ln() / 0.45;
+    ((-0.5 * z * z).exp() + if hand_in < 0.008 { 1.0 } else { 1e-3 }).ln()
+}
+
+/// Probability of each size of a span, most probable first.
+fn size_marginal(model: &Model, marginals: &[graph::Table], span: Span) -> Vec<(i32, f64)> {
+    let vars = match span {
+        Span::Lines(lines) => lines.to_vec(),
+        Span::Middle([_, size]) => vec![size],
+    };
+    let Some(clique) = marginals.iter().find(|table| vars.iter().all(|var| table.vars.contains(var))) else {
+        // Both lines are the card's own.
+        let [low, high] = span.sides(|var| model.graph.domains[var][0]);
+        return vec![(high - low, 1.0)];
+    };
+    let mut sizes: Vec<(i32, f64)> = Vec::new();
+    let mut add = |size: i32, probability: f64| match sizes.iter_mut().find(|(other, _)| *other == size) {
+        Some((_, sum)) => *sum += probability,
+        None => sizes.push((size, probability)),
+    };
+    let table = clique.onto(&vars);
+    if let [low, high] = vars[..] {
+        let (low, high) = (&model.graph.domains[low], &model.graph.domains[high]);
+        for (row, from) in table.entries.chunks(high.len()).zip(low) {
+            for (probability, to) in row.iter().zip(high) {
+                add(to - from, *probability);
+            }
+        }
+    } else {
+        for (probability, size) in table.entries.iter().zip(&model.graph.domains[vars[0]]) {
+            add(*size, *probability);
+        }
+    }
+    sizes.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    sizes
+}
+
+fn explain(
+    model: &Model,
+    weights: &Weights,
+    best: &[usize],
+    number: usize,
+    axis: usize,
+    piece: &Piece,
+    hand: f64,
+) -> Why {
+    let mut habits: Vec<(Habit, f64)> = Vec::new();
+    for factor in model.graph.factors.iter().filter(|factor| factor.about.contains(&(number, axis))) {
+        for (habit, much) in factor.held(best, &model.graph.domains) {
+            let odds = weights.of(habit) * much;
+            if odds > 0.1 && !habits.iter().any(|(other, _)| *other == habit) {
+                habits.push((habit, odds));
+            }
+        }
+    }
+    habits.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    let [low, high] = piece.at[axis];
+    let spread = piece.sd[axis][0].hypot(piece.sd[axis][1]).hypot(model::hand::SIZE * hand);
+    Why {
+        measured_in: (high - low) / model.ruler.per_in,
+        sd_in: spread / model.ruler.per_in,
+        probability: 0.0,
+        habits,
+        held: piece.held[axis].is_some(),
+    }
+}
+
+/// An element rounded by itself: what a mark gets, and where others start.
+fn by_itself(card: &Card, element: &Measured) -> SnappedElement {
+    let unit = card.unit;
+    let per_in = if unit == Unit::Millimetre { 25.4 } else { 1.0 };
+    let [left, top, right, bottom] = element.sides.map(|side| side.at * per_in);
+    let axis = |low: f64, high: f64| {
+        let size = snap(high - low, unit, Step::Size).map_or(Length::ZERO, |(size, _)| size);
+        let size = if size.is_positive() { size } else { Length::steps(1, unit, Step::Size) };
+        let start = f64::midpoint(low, high) - size.value(unit) / 2.0;
+        (snap(start, unit, Step::Position).map_or(Length::ZERO, |(start, _)| start), size)
+    };
+    let ((x, width), (y, height)) = (axis(left, right), axis(top, bottom));
+    SnappedElement {
+        frame: Frame { x, y, width, height },
+        role: Role::Panel,
+        corner_radius: Length::ZERO,
+        certainty: 1.0,
+        alternatives: Vec::new(),
+        why: [Why::default(), Why::default()],
+    }
+}
