@@ -106,7 +106,8 @@ export function startActions(root, update) {
     } else if (location.hash === '#/work' && state.work) {
       set({view: 'work'});
     } else {
-      set({view: 'home'});
+      // What went wrong with a photo is of no use once the person has turned away from it.
+      set({view: 'home', message: state.message.bad ? {text: '', bad: false} : state.message});
       await refresh();
     }
     if (!first || nextFocus) focusOn(nextFocus ?? (state.view === 'work' ? 'work-heading' : 'home-heading'));
