@@ -8,6 +8,7 @@ mod lines;
 mod overlay;
 mod page;
 mod photo;
+mod pictures;
 mod raster;
 mod read;
 mod rectify;
@@ -19,6 +20,7 @@ mod strokes;
 mod texture;
 mod tone;
 mod trace;
+mod warnings;
 
 use layout::Card;
 

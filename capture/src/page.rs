@@ -6,12 +6,14 @@ use layout::Card;
 
 use crate::card::{Outline, OutlineOptions, outlines};
 use crate::geometry::Point;
-use crate::ink::{InkOptions, RidgePoint, ridge_points};
+use crate::ink::{InkOptions, ridge_points};
 use crate::lines::{Axis, Line, LineOptions, find};
 use crate::photo::Photo;
+use crate::pictures;
 use crate::raster::{Plane, floor_px};
 use crate::ruling::{self, Ruling};
 use crate::tone::{darkness, log_light};
+use crate::trace::{Stage, Trace};
 
 /// Longer side of the picture that outlines are searched in. At 1400 pixels
 /// a sixteenth of an inch on a card that fills a third of the picture is still
@@ -26,8 +28,6 @@ pub(crate) struct Page {
     pub(crate) picture: RgbImage,
     /// Brightness as natural logs.
     pub(crate) light: Plane,
-    /// Stroke points over the whole page.
-    pub(crate) points: Vec<RidgePoint>,
     /// The paper's own level and upright rulings.
     pub(crate) ruled: [Vec<Ruling>; 2],
     /// Level lines.
@@ -38,7 +38,7 @@ pub(crate) struct Page {
 
 impl Page {
     /// Finds the lines of a page.
-    pub(crate) fn of(photo: &Photo) -> Page {
+    pub(crate) fn of(photo: &Photo, trace: &mut dyn Trace) -> Page {
         let [width, height] = photo.size_px();
         let long = width.max(height);
         let picture = if long > LONG_SIDE_PX {
@@ -52,6 +52,7 @@ impl Page {
             [f64::from(width) / f64::from(picture.width()), f64::from(height) / f64::from(picture.height())];
         let unit = picture.width().max(picture.height()) as f32 / 1400.0;
         let darkness = darkness(&picture, floor_px(14.0 * unit).max(4));
+        trace.ended(Stage::Tone, 0);
         let (mut points, _) = ridge_points(&darkness, &InkOptions { sigmas_px: [1.2, 2.0], over_grain: 2.2 });
         let options = LineOptions {
             steepest: 0.75,
@@ -72,7 +73,12 @@ impl Page {
         }
         let [level, upright] = lines;
         let light = log_light(&picture);
-        Page { scale, picture, light, points, level, upright, ruled }
+        trace.ended(Stage::Ink, 0);
+        if trace.wants_pictures() {
+            trace.picture(Stage::Tone, 0, pictures::darkness(&darkness));
+            trace.picture(Stage::Ink, 0, pictures::points(picture.width(), picture.height(), &points));
+        }
+        Page { scale, picture, light, level, upright, ruled }
     }
 
     /// From the page's pixels to the photo's; pixel centres are whole numbers

@@ -1,19 +1,21 @@
 //! The story of a reading: from a photo to measured layouts, stage by stage.
 
 use image::RgbImage;
-use layout::{Capture, Card, Element, Layout, Shape, Unit};
+use layout::{Capture, Card, Element, End, Ends, Layout, Shape};
 
-use crate::card::{Outline, places};
+use crate::card::{Outline, places, seen_aspect};
 use crate::error::CaptureError;
 use crate::geometry::{self, Point};
 use crate::page::Page;
 use crate::photo::Photo;
+use crate::pictures;
 use crate::rectify::{PX_PER_IN, Rectified, square_on, to_inches};
 use crate::shapes::{Clusters, Geometry, Hypothesis, propose};
 use crate::snap::{self, Edge, Measured};
-use crate::stack::{StackOptions, Story, explain};
-use crate::strokes::{StrokeOptions, Strokes, find_strokes};
+use crate::stack::{StackOptions, explain};
+use crate::strokes::{StrokeOptions, find_strokes};
 use crate::trace::{Stage, Trace};
+use crate::warnings;
 use crate::{Frame, Options};
 
 /// Reads every layout on a photo, in reading order.
@@ -22,118 +24,183 @@ use crate::{Frame, Options};
 pub fn read(photo: &Photo, options: &Options, trace: &mut dyn Trace) -> Result<Vec<Layout>, CaptureError> {
     trace.ended(Stage::Photo, 0);
     // Divide the light out and find the lines of the whole page.
-    let page = Page::of(photo);
-    trace.ended(Stage::Ink, 0);
+    let page = Page::of(photo, trace);
     // Where are cards, and what are rival readings of their outlines?
-    let rivals = match options.frame {
-        Frame::Outline => places(&page.outlines(&options.card)),
-        Frame::WholePhoto | Frame::Corners(_) => return Err(CaptureError::NoOutline),
-    };
+    let rivals = candidates(photo, &page, options)?;
     trace.ended(Stage::Card, 0);
+    if trace.wants_pictures() {
+        trace.picture(Stage::Photo, 0, page.picture.clone());
+        let outlines: Vec<[Point; 4]> =
+            rivals.iter().flatten().map(|c| c.corners_px.map(|p| page.of_photo(p))).collect();
+        trace.picture(Stage::Card, 0, pictures::outlines(&page.picture, &outlines));
+    }
     // Read every rival and keep the one whose story explains its ink best.
-    let mut readings: Vec<Reading> = rivals
-        .iter()
-        .filter_map(|rivals| {
-            rivals
-                .iter()
-                .filter_map(|outline| read_card(photo, &page, outline, options, trace))
-                .max_by(|a, b| a.worth.total_cmp(&b.worth))
-        })
-        .collect();
+    let mut readings: Vec<Reading> = Vec::new();
+    for (number, rivals) in rivals.iter().enumerate() {
+        let best = rivals
+            .iter()
+            .filter_map(|candidate| read_card(photo, &page, candidate, number, trace))
+            .max_by(|a, b| a.worth.total_cmp(&b.worth));
+        readings.extend(best);
+    }
     if readings.is_empty() {
         return Err(CaptureError::NoOutline);
     }
     reading_order(&mut readings);
     // Settle every card's sizes on the grid.
-    Ok(readings.iter().map(|reading| reading.settle(options)).collect())
+    let mut layouts = Vec::with_capacity(readings.len());
+    for (number, reading) in readings.iter().enumerate() {
+        let layout = reading.settle(photo);
+        trace.ended(Stage::Snap, number);
+        if trace.wants_pictures() {
+            trace.picture(Stage::Snap, number, pictures::settled(&reading.square_on, &layout));
+        }
+        layouts.push(layout);
+    }
+    Ok(layouts)
 }
 
+/// Where a card may lie, and what speaks for it before it is read.
+pub(crate) struct Candidate {
+    /// The card, standing or lying as the outline does.
+    pub(crate) card: Card,
+    /// Its corners in the photo's pixels.
+    pub(crate) corners_px: [Point; 4],
+    /// What is worked with: the card's own inches, or, where the whole photo is
+    /// the card, inches of a size at which the drawing is looked at.
+    pub(crate) working_in: [f64; 2],
+    /// The outline's evidence; none where the corners were given.
+    pub(crate) outline: Option<Outline>,
+}
+
+/// The candidates of each place, best first.
+fn candidates(photo: &Photo, page: &Page, options: &Options) -> Result<Vec<Vec<Candidate>>, CaptureError> {
+    let [width, height] = photo.size_px().map(f64::from);
+    let standing = |lying: bool| if lying { options.card.lying() } else { options.card.upright() };
+    match options.frame {
+        Frame::Outline => Ok(places(&page.outlines(&options.card))
+            .into_iter()
+            .map(|rivals| {
+                let candidate = |outline: Outline| {
+                    let card = standing(outline.lying);
+                    Candidate {
+                        working_in: card.size_in(),
+                        card,
+                        corners_px: outline.corners.map(|corner| page.to_photo(corner)),
+                        outline: Some(outline),
+                    }
+                };
+                rivals.into_iter().map(candidate).collect()
+            })
+            .collect()),
+        Frame::Corners(corners_px) => {
+            let inside = corners_px.iter().all(|[x, y]| {
+                (-0.1 * width..=1.1 * width).contains(x) && (-0.1 * height..=1.1 * height).contains(y)
+            });
+            if !inside
+                || !geometry::convex(&corners_px)
+                || geometry::area(&corners_px) < SMALLEST_CARD * width * height
+            {
+                return Err(CaptureError::BadCorners);
+            }
+            let aspect = seen_aspect(&corners_px, [width, height]);
+            let card = standing(aspect > 1.0);
+            Ok(vec![vec![Candidate { working_in: card.size_in(), card, corners_px, outline: None }]])
+        }
+        Frame::WholePhoto => {
+            let card = standing(width > height);
+            let scale = WHOLE_PHOTO_IN / width.max(height);
+            Ok(vec![vec![Candidate {
+                card,
+                corners_px: [[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]],
+                working_in: [width * scale, height * scale],
+                outline: None,
+            }]])
+        }
+    }
+}
+
+/// Smallest card that corners may enclose, as a share of the photo.
+const SMALLEST_CARD: f64 = 0.002;
+/// Longer side at which a photo that is all card is looked at, in working
+/// inches: a drawing that fills a page has smaller shapes than a card has.
+const WHOLE_PHOTO_IN: f64 = 13.0;
+
 /// One card as explained, before it is on the grid.
-struct Reading {
-    card: Card,
-    corners_px: [Point; 4],
-    square_on: Rectified,
-    shapes: Vec<Hypothesis>,
-    gains: Vec<f32>,
-    worth: f64,
+pub(crate) struct Reading {
+    /// Where it is.
+    pub(crate) card: Card,
+    /// Its corners in the photo's pixels.
+    pub(crate) corners_px: [Point; 4],
+    /// The card seen square-on.
+    pub(crate) square_on: Rectified,
+    /// The chosen shapes, bottom first.
+    pub(crate) shapes: Vec<Hypothesis>,
+    /// What the story loses without each.
+    pub(crate) gains: Vec<f32>,
+    /// How well the reading explains the page's ink.
+    pub(crate) worth: f64,
+    /// The outline's evidence.
+    pub(crate) outline: Option<Outline>,
 }
 
 fn read_card(
     photo: &Photo,
     page: &Page,
-    outline: &Outline,
-    options: &Options,
+    candidate: &Candidate,
+    number: usize,
     trace: &mut dyn Trace,
 ) -> Option<Reading> {
-    let card = if outline.lying { options.card.lying() } else { options.card.upright() };
-    let corners_px = outline.corners.map(|corner| page.to_photo(corner));
     // Look at the card square-on, so an inch means the same everywhere.
     let sources: [(&RgbImage, [f64; 2]); 2] = [(&page.picture, page.scale), (photo.pixels(), [1.0, 1.0])];
-    let square_on = square_on(&sources, corners_px, card.size_in())?;
+    let square_on = square_on(&sources, candidate.corners_px, candidate.working_in)?;
+    trace.ended(Stage::Rectify, number);
     // Separate pen from paper.
-    let strokes = find_strokes(&square_on, &page.ruled, &|p| page.of_photo(p), &StrokeOptions::default());
-    // Name the shapes the strokes could make, and choose.
-    let shapes = propose(&strokes);
+    let strokes = find_strokes(
+        &square_on,
+        &page.ruled,
+        &|p| page.of_photo(p),
+        candidate.outline.is_some(),
+        &StrokeOptions::default(),
+    );
+    trace.ended(Stage::Strokes, number);
+    // Name the shapes the strokes could make.
     let clusters = Clusters::of(&strokes);
+    let shapes = propose(&strokes, &clusters);
+    trace.ended(Stage::Shapes, number);
+    // Choose the set and the order that explains the strokes best.
     let story = explain(&shapes, &clusters, &StackOptions::default());
-    let worth = total_worth(outline, &story, &card);
-    if std::env::var("PROBE").is_ok() {
-        eprintln!(
-            "hyps {} pts {} story {} worth {:.0} support {:.3} worst {:.2} aspect {:.3} total {:.0} work {}",
-            shapes.len(),
-            strokes.points.len(),
-            story.order.len(),
-            story.worth,
-            outline.support,
-            outline.worst_side,
-            outline.aspect,
-            worth,
-            story.work
-        );
-    }
+    trace.ended(Stage::Stack, number);
     if trace.wants_pictures() {
-        trace.picture(Stage::Stack, 0, debug_picture(&square_on, &strokes, &shapes, &story));
+        trace.picture(Stage::Rectify, number, square_on.picture.clone());
+        trace.picture(Stage::Strokes, number, pictures::strokes(&square_on.picture, &strokes));
+        trace.picture(Stage::Shapes, number, pictures::shapes(&square_on.picture, &shapes));
+        let chosen: Vec<&Hypothesis> = story.order.iter().map(|&s| &shapes[s]).collect();
+        trace.picture(Stage::Stack, number, pictures::stack(&square_on.picture, &chosen));
     }
+    let worth = worth_on_page(candidate, story.worth);
     let chosen = story.order.iter().map(|&s| shapes[s].clone()).collect();
-    Some(Reading { card, corners_px, square_on, shapes: chosen, gains: story.gains, worth })
-}
-
-fn debug_picture(card: &Rectified, strokes: &Strokes, shapes: &[Hypothesis], story: &Story) -> RgbImage {
-    let mut pic = card.picture.clone();
-    for lines in &strokes.lines {
-        for line in lines {
-            for run in &line.runs {
-                let a = &run.points[0];
-                let b = &run.points[run.points.len() - 1];
-                let p = line.axis.join(a.u, a.v).map(f64::from);
-                let q = line.axis.join(b.u, b.v).map(f64::from);
-                crate::overlay::line(&mut pic, p, q, image::Rgb([230, 60, 60]), 1);
-            }
-        }
-    }
-    for corner in &strokes.corners {
-        let [x, y] = corner.at.map(f64::from);
-        crate::overlay::line(&mut pic, [x - 4.0, y - 4.0], [x + 4.0, y + 4.0], image::Rgb([0, 160, 0]), 2);
-    }
-    for (i, &s) in story.order.iter().enumerate() {
-        let c = [[30, 30, 230], [20, 150, 20], [200, 120, 0], [160, 0, 160], [0, 150, 150]][i % 5];
-        for sample in &shapes[s].samples {
-            let [x, y] = sample.at.map(f64::from);
-            crate::overlay::line(&mut pic, [x - 1.0, y], [x + 1.0, y], image::Rgb(c), 3);
-        }
-    }
-    pic
+    Some(Reading {
+        card: candidate.card.clone(),
+        corners_px: candidate.corners_px,
+        square_on,
+        shapes: chosen,
+        gains: story.gains,
+        worth,
+        outline: candidate.outline.clone(),
+    })
 }
 
 /// The worth of a reading in pixels of the page: ink of the outline and of
 /// what is on it, whatever size the outline takes the card to be.
-fn total_worth(outline: &Outline, story: &Story, card: &Card) -> f64 {
-    let [width, height] = card.size_in();
+fn worth_on_page(candidate: &Candidate, story_px: f32) -> f64 {
+    let Some(outline) = &candidate.outline else { return f64::from(story_px) };
+    let [width, height] = candidate.working_in;
     let perimeter: f64 =
         (0..4).map(|i| geometry::distance(outline.corners[i], outline.corners[(i + 1) % 4])).sum();
     let px_per_in = perimeter / (2.0 * (width + height));
     let own = perimeter * (outline.support - 1.5 * (1.0 - outline.support));
-    own + f64::from(story.worth) / PX_PER_IN * px_per_in
+    own + f64::from(story_px) / PX_PER_IN * px_per_in
 }
 
 /// Rows from the top, each from the left.
@@ -157,94 +224,123 @@ fn reading_order(readings: &mut [Reading]) {
 }
 
 impl Reading {
-    fn settle(&self, options: &Options) -> Layout {
-        let _ = options;
-        let measured: Vec<Measured> = self.shapes.iter().map(measure).collect();
+    /// The layout on the grid of its card.
+    fn settle(&self, photo: &Photo) -> Layout {
+        let measured: Vec<Measured> = self.shapes.iter().map(|shape| self.measure(shape)).collect();
         let snapped = snap::settle(&self.card, &measured, &snap::Options { hand_sd_in: None });
         let mut layout = Layout::new("", self.card.clone());
         for (i, (shape, snapped)) in measured.iter().zip(&snapped.elements).enumerate() {
-            let mut element = Element {
+            layout.elements.push(Element {
                 id: u32::try_from(i + 1).unwrap_or(u32::MAX),
-                shape: shape.shape,
+                shape: match shape.shape {
+                    Shape::Rectangle { .. } => Shape::Rectangle { corner_radius: snapped.corner_radius },
+                    other => other,
+                },
                 frame: snapped.frame,
                 rotation_deg: shape.rotation_deg,
                 role: snapped.role,
                 slot: None,
                 mats: Vec::new(),
                 raised: false,
-                confidence: f64::from((self.gains[i] / 300.0).clamp(0.1, 0.95)),
+                confidence: confidence(&self.shapes[i], self.gains[i]),
                 alternatives: snapped.alternatives.clone(),
-                outline_px: Vec::new(),
-            };
-            element.outline_px = self.outline_px(&element);
-            layout.elements.push(element);
+                outline_px: self.outline_px(&self.shapes[i]),
+            });
         }
-        layout.capture =
-            Some(Capture { photo: String::new(), card_corners_px: self.corners_px, warnings: Vec::new() });
+        layout.capture = Some(Capture {
+            photo: String::new(),
+            card_corners_px: self.corners_px,
+            warnings: warnings::of(self, photo.size_px()),
+        });
         layout
     }
 
-    /// An element's outline on the photo.
-    fn outline_px(&self, element: &Element) -> Vec<Point> {
-        let frame = element.frame;
-        let [x, y, width, height] =
-            [frame.x, frame.y, frame.width, frame.height].map(|l| l.value(Unit::Inch));
-        let (cx, cy) = (x + width / 2.0, y + height / 2.0);
-        let (sin, cos) = element.rotation_deg.to_radians().sin_cos();
-        let at =
-            |u: f64, v: f64| self.square_on.to_photo.apply([cx + u * cos - v * sin, cy + u * sin + v * cos]);
-        match element.shape {
-            Shape::Circle | Shape::Oval => (0..48)
+    /// A shape's outline on the photo, as it was measured.
+    fn outline_px(&self, shape: &Hypothesis) -> Vec<Point> {
+        let at = |[x, y]: [f32; 2]| {
+            let inches = [to_inches(f64::from(x)), to_inches(f64::from(y))];
+            self.square_on.to_photo.apply(inches).map(|v| (v * 10.0).round() / 10.0)
+        };
+        match &shape.geometry {
+            Geometry::Box { corners, .. } => corners.iter().map(|c| at(*c)).collect(),
+            Geometry::Ellipse { centre, radii } => (0..48u8)
                 .map(|k| {
-                    let angle = f64::from(k) * std::f64::consts::TAU / 48.0;
-                    at(width / 2.0 * angle.cos(), height / 2.0 * angle.sin())
+                    let (sin, cos) = (f32::from(k) * std::f32::consts::TAU / 48.0).sin_cos();
+                    at([centre[0] + radii[0] * cos, centre[1] + radii[1] * sin])
                 })
                 .collect(),
-            _ => {
-                let (w, h) = (width / 2.0, height / 2.0);
-                vec![at(-w, -h), at(w, -h), at(w, h), at(-w, h)]
-            }
         }
+    }
+
+    /// A shape's sides in inches on the card.
+    fn measure(&self, shape: &Hypothesis) -> Measured {
+        let [width, height] = self.card.size_in();
+        // Card inches per working inch.
+        let scale = [width / self.square_on.size_in[0], height / self.square_on.size_in[1]];
+        let place = |axis: usize, px: f32| to_inches(f64::from(px)) * scale[axis];
+        let (kind, edges, rotation_deg, corner_radius_in) = match &shape.geometry {
+            Geometry::Box { sides, turned_deg, notch, radius_px, .. } => {
+                let kind = match notch {
+                    None => Shape::SHARP,
+                    Some(notch) => {
+                        let end = |cut: bool| if cut { End::Fishtail } else { End::Straight };
+                        Shape::Banner { ends: Ends { left: end(notch.at[0]), right: end(notch.at[1]) } }
+                    }
+                };
+                let edge = |k: usize| {
+                    let side = &sides[k];
+                    let sd = if side.on_edge {
+                        EDGE_SD_IN
+                    } else {
+                        LEAST_SD_IN
+                            + f64::from(side.spread) / PX_PER_IN / 3.0
+                            + UNSEEN_SD_IN * f64::from(1.0 - side.inked)
+                    };
+                    Edge { at: place(k % 2, side.at), sd, seen: f64::from(side.inked) }
+                };
+                (
+                    kind,
+                    [edge(0), edge(1), edge(2), edge(3)],
+                    f64::from(*turned_deg),
+                    f64::from(*radius_px) / PX_PER_IN,
+                )
+            }
+            Geometry::Ellipse { centre, radii } => {
+                let [rx, ry] = radii.map(f64::from);
+                let round = (rx / ry).max(ry / rx) <= ROUND;
+                let mean = f64::midpoint(rx, ry);
+                let [rx, ry] = if round { [mean, mean] } else { [rx, ry] }.map(|r| r / PX_PER_IN);
+                let (cx, cy) = (place(0, centre[0]), place(1, centre[1]));
+                let edge = |at: f64| Edge { at, sd: ARC_SD_IN, seen: f64::from(shape.inked) };
+                let sides = [
+                    edge(cx - rx * scale[0]),
+                    edge(cy - ry * scale[1]),
+                    edge(cx + rx * scale[0]),
+                    edge(cy + ry * scale[1]),
+                ];
+                (if round { Shape::Circle } else { Shape::Oval }, sides, 0.0, 0.0)
+            }
+        };
+        Measured { shape: kind, sides: edges, rotation_deg, corner_radius_in, held: [None, None] }
     }
 }
 
-/// A shape's sides in inches on the card.
-fn measure(shape: &Hypothesis) -> Measured {
-    let inches = |px: f32| to_inches(f64::from(px));
-    match &shape.geometry {
-        Geometry::Box { sides, turned_deg, notch, .. } => Measured {
-            shape: match notch {
-                None => Shape::SHARP,
-                Some(notch) => {
-                    let end = |cut: bool| if cut { layout::End::Fishtail } else { layout::End::Straight };
-                    Shape::Banner { ends: layout::Ends { left: end(notch.at[0]), right: end(notch.at[1]) } }
-                }
-            },
-            sides: sides.map(|side| Edge {
-                at: inches(side.at),
-                sd: if side.on_edge {
-                    0.002
-                } else {
-                    0.003 + f64::from(side.spread) / PX_PER_IN / 3.0 + 0.02 * f64::from(1.0 - side.inked)
-                },
-                seen: f64::from(side.inked),
-            }),
-            rotation_deg: f64::from(*turned_deg),
-            corner_radius_in: 0.0,
-        },
-        Geometry::Ellipse { centre, radii } => {
-            let [w, h] = radii.map(f64::from);
-            let round = (w / h).max(h / w) <= 1.14;
-            let mean = (w + h) / 2.0;
-            let [rx, ry] = if round { [mean, mean] } else { [w, h] }.map(|r| r / PX_PER_IN);
-            let [cx, cy] = centre.map(inches);
-            let edge = |at: f64| Edge { at, sd: 0.006, seen: f64::from(shape.inked) };
-            Measured {
-                shape: if round { Shape::Circle } else { Shape::Oval },
-                sides: [edge(cx - rx), edge(cy - ry), edge(cx + rx), edge(cy + ry)],
-                rotation_deg: 0.0,
-                corner_radius_in: 0.0,
-            }
-        }
-    }
+/// An ellipse this near to round is a circle: nobody means an oval of 1 : 1.14.
+const ROUND: f64 = 1.14;
+/// Standard deviation of the card's own edge, in inches.
+const EDGE_SD_IN: f64 = 0.002;
+/// Standard deviation of a fully seen printed side, in inches.
+const LEAST_SD_IN: f64 = 0.003;
+/// What a wholly hidden side adds to it.
+const UNSEEN_SD_IN: f64 = 0.02;
+/// Standard deviation of an arc's extremes, in inches.
+const ARC_SD_IN: f64 = 0.006;
+
+/// Probability that a shape is on the drawing, from what the story loses
+/// without it and from how much of its outline is seen.
+fn confidence(shape: &Hypothesis, gain_px: f32) -> f64 {
+    let gain_in = f64::from(gain_px) / PX_PER_IN;
+    let odds = 0.55 * gain_in + 3.0 * f64::from(shape.inked) - 2.0;
+    let probability = 1.0 / (1.0 + (-odds).exp());
+    (probability * 100.0).round() / 100.0
 }

@@ -34,6 +34,8 @@ pub(crate) enum Geometry {
         sides: [SideFit; 4],
         /// Degrees clockwise.
         turned_deg: f32,
+        /// Radius of rounded corners, 0 for sharp ones.
+        radius_px: f32,
         /// Cut ends: none for a plain rectangle.
         notch: Option<Notch>,
     },
@@ -94,12 +96,11 @@ pub(crate) const STEP_PX: f32 = 4.0;
 const MOST: usize = 420;
 
 /// All shapes the strokes could support, the best supported first.
-pub(crate) fn propose(strokes: &Strokes) -> Vec<Hypothesis> {
-    let clusters = Clusters::of(strokes);
-    let mut all = rectangles::propose(strokes, &clusters);
+pub(crate) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis> {
+    let mut all = rectangles::propose(strokes, clusters);
     all.truncate(MOST);
-    all.extend(ellipses::propose(strokes, &clusters));
-    all.extend(banners::propose(strokes, &clusters));
+    all.extend(ellipses::propose(strokes, clusters));
+    all.extend(banners::propose(strokes, clusters));
     all
 }
 

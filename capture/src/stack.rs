@@ -40,7 +40,6 @@ impl Default for StackOptions {
 pub(crate) struct Story {
     /// Shapes of the list, bottom first.
     pub(crate) order: Vec<usize>,
-    pub(crate) work: usize,
     /// Its worth in pixels of ink.
     pub(crate) worth: f32,
     /// For each shape of `order`, what the story loses without it.
@@ -87,7 +86,7 @@ pub(crate) fn explain(shapes: &[Hypothesis], clusters: &Clusters, options: &Stac
     }
     let (order, worth) = best;
     let gains = search.gains(&order, worth);
-    Story { order, worth, gains, work: search.work }
+    Story { order, worth, gains }
 }
 
 /// Gains below this are noise, in pixels.
@@ -539,7 +538,13 @@ mod tests {
         }
         let side = SideFit { at: 0.0, spread: 0.0, inked: 1.0, on_edge: false };
         Hypothesis {
-            geometry: Geometry::Box { corners, sides: [side; 4], turned_deg: 0.0, notch: None },
+            geometry: Geometry::Box {
+                corners,
+                sides: [side; 4],
+                turned_deg: 0.0,
+                radius_px: 0.0,
+                notch: None,
+            },
             samples,
             corners: Vec::new(),
             inked: 1.0,

@@ -56,6 +56,7 @@ pub(crate) fn find_strokes(
     card: &Rectified,
     ruled: &[Vec<Ruling>; 2],
     page_of: &dyn Fn(Point) -> Point,
+    outlined: bool,
     options: &StrokeOptions,
 ) -> Strokes {
     let px = |inches: f32| inches * PX_PER_IN as f32;
@@ -65,7 +66,8 @@ pub(crate) fn find_strokes(
     let zero = narrow(to_px(0.0));
     let card_px = [zero, zero, right, bottom];
     set_aside_on_card(&mut points, ruled, card, page_of);
-    let floor = options.of_outline * outline_strength(&points, card_px);
+    let typical = if outlined { outline_strength(&points, card_px) } else { strong_strokes(&points) };
+    let floor = options.of_outline * typical;
     points.retain(|p| p.strength >= floor);
     // A caption or a neighbour in the margin is no part of this card.
     let reach = px(0.06);
@@ -145,6 +147,17 @@ fn outline_strength(points: &[RidgePoint], card_px: [f32; 4]) -> f32 {
     }
     let middle = strengths.len() / 2;
     *strengths.select_nth_unstable_by(middle, f32::total_cmp).1
+}
+
+/// Where no outline is there to tell the pen: the strength that nine tenths of
+/// all points stay under.
+fn strong_strokes(points: &[RidgePoint]) -> f32 {
+    let mut strengths: Vec<f32> = points.iter().map(|p| p.strength).collect();
+    if strengths.is_empty() {
+        return 0.0;
+    }
+    let at = strengths.len() * 9 / 10;
+    *strengths.select_nth_unstable_by(at, f32::total_cmp).1
 }
 
 /// Pairs of ends, one level and one upright, that are mutually nearest within

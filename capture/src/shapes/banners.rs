@@ -279,7 +279,7 @@ fn build(
     let notch =
         Notch { level: axis == Axis::Horizontal, at: [both || !cut.body_before, both || cut.body_before] };
     Some(Hypothesis {
-        geometry: Geometry::Box { corners, sides, turned_deg: 0.0, notch: Some(notch) },
+        geometry: Geometry::Box { corners, sides, turned_deg: 0.0, radius_px: 0.0, notch: Some(notch) },
         samples,
         corners: own_corners,
         inked,

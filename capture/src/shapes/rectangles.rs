@@ -199,7 +199,7 @@ fn build(
         SampleInk::Edge => (seen, missing),
     });
     Hypothesis {
-        geometry: Geometry::Box { corners, sides: fits, turned_deg: 0.0, notch: None },
+        geometry: Geometry::Box { corners, sides: fits, turned_deg: 0.0, radius_px: 0.0, notch: None },
         samples,
         corners: corners_of,
         inked: seen as f32 / ((seen + missing) as f32).max(1.0),

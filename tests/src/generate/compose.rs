@@ -333,8 +333,13 @@ const MOST_TRIES: usize = 400;
 
 /// Invents a layout for a card.
 pub(super) fn compose(dice: &mut Dice, card: &Card, wishes: Wishes) -> Vec<Part> {
-    for _ in 0..MOST_TRIES {
+    for attempt in 0..MOST_TRIES {
         let parts = candidate(dice, card, wishes);
+        // Bare layouts are the easiest to come by, but makers draw richer ones.
+        let bare = parts.iter().filter(|part| !part.shape.is_mark()).count() < 3;
+        if !wishes.easy && bare && attempt % 4 != 0 {
+            continue;
+        }
         if readable(&parts, card) && (!wishes.bleed || parts.iter().any(|part| off_card(part, card) > 0.0)) {
             return parts;
         }
@@ -365,7 +370,7 @@ fn candidate(dice: &mut Dice, card: &Card, wishes: Wishes) -> Vec<Part> {
     }
     let edge = parts.last().map_or(whole, |part| part.frame);
     let strip_first = dice.chance(0.6);
-    let with_strip = dice.chance(if wishes.easy { 0.3 } else { 0.45 });
+    let with_strip = dice.chance(if wishes.easy { 0.3 } else { 0.52 });
     if with_strip && strip_first {
         strip(dice, &mut parts, whole, edge);
     }
@@ -376,10 +381,10 @@ fn candidate(dice: &mut Dice, card: &Card, wishes: Wishes) -> Vec<Part> {
     if wishes.bleed {
         runs_off(dice, &mut parts, card);
     }
-    if dice.chance(0.6) {
+    if dice.chance(if wishes.easy { 0.6 } else { 0.66 }) {
         focal(dice, &mut parts, area);
     }
-    if dice.chance(if wishes.easy { 0.35 } else { 0.6 }) {
+    if dice.chance(if wishes.easy { 0.35 } else { 0.65 }) {
         worded(dice, &mut parts, whole, area);
     }
     if dice.chance(0.5) {

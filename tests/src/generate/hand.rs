@@ -112,7 +112,7 @@ pub(super) fn draw_card(dice: &mut Dice, hand: &Hand, card: &Card) -> DrawnPart 
         Frame::new(0.0, 0.0, card.width, card.height),
         "card",
     );
-    let strayed = std::array::from_fn(|_| if hand.exact() { 0.0 } else { dice.steady(hand.sd * 0.35) });
+    let strayed = std::array::from_fn(|_| if hand.exact() { 0.0 } else { dice.steady(hand.sd * 0.2) });
     stray(dice, hand, &part, strayed)
 }
 

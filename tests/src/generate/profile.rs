@@ -325,7 +325,8 @@ pub(super) fn plan(dice: &mut Dice, order: &Order) -> Plan {
             } else {
                 // Pages of many layouts are taken with all the pixels there are.
                 *dice.pick(match count {
-                    1 => &[1600.0, 1600.0, 2048.0, 2048.0, 2592.0],
+                    1 if medium == Medium::Scan => &[1650.0, 2200.0, 2200.0, 3300.0], // 150 to 300 dpi
+                    1 => &[1600.0, 2048.0, 2048.0, 2592.0, 2592.0],
                     2 | 3 => &[2048.0, 2048.0, 2592.0, 2592.0, 3264.0],
                     _ => &[2048.0, 2592.0, 2592.0, 3264.0, 4032.0],
                 })
