@@ -87,7 +87,7 @@ pub(crate) fn find_strokes(
         bow: 0.006,
         join_gap_px: px(6.0),
     };
-    let texture = TextureOptions { step_px: px(0.19), fewest: 6 };
+    let texture = TextureOptions { step_px: px(0.19), fewest: 7 };
     let mut runs = Axis::BOTH.map(|axis| runs(&points, axis, &line_options));
     let mut filling = vec![false; points.len()];
     let whole = PointIndex::of(&points, card.picture.width() as usize, card.picture.height() as usize);

@@ -16,6 +16,8 @@ const LEAST_TOTAL: f32 = 0.34;
 const SMALLEST_IN: f32 = 0.2;
 /// How near the card's edge a line is the edge itself, in inches.
 const EDGE_IN: f32 = 0.035;
+/// How far beside it a hand's outline may lie, in inches.
+const STRAYED_EDGE_IN: f32 = 0.065;
 /// How near its corner a stroke's own corner lies, in inches.
 const CORNER_IN: f32 = 0.06;
 
@@ -47,10 +49,7 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
     let sides = |axis: usize, low: f32, high: f32| -> Vec<Side<'_>> {
         let mut sides: Vec<Side<'_>> = strokes.lines[axis]
             .iter()
-            .filter(|line| {
-                let at = line.straight(0.5 * (line.start + line.end));
-                (at - low).abs() > px(EDGE_IN) && (at - high).abs() > px(EDGE_IN)
-            })
+            .filter(|line| ![low, high].iter().any(|&edge| is_edge(line, edge, &strokes.lines[axis])))
             .map(|line| Side { line: Some(line), edge: 0.0 })
             .collect();
         sides.truncate(MOST_LINES);
@@ -135,6 +134,17 @@ const MOST_RECTANGLES: usize = 420;
 const LEAST_RANK: f32 = 0.4;
 /// Rectangles whose sides all lie this near are one.
 const SAME_PX: f32 = 3.0;
+
+/// Whether a line is the card's own outline: it lies on the edge, or, drawn a
+/// little beside it by a hand, it is the nearest there is.
+fn is_edge(line: &Line, edge: f32, lines: &[Line]) -> bool {
+    let px = |inches: f32| inches * PX_PER_IN as f32;
+    let off = |line: &Line| (line.straight(0.5 * (line.start + line.end)) - edge).abs();
+    let own = off(line);
+    own <= px(EDGE_IN)
+        || (own <= px(STRAYED_EDGE_IN)
+            && !lines.iter().any(|other| off(other) < own && other.length() > 0.5 * line.length()))
+}
 
 /// Where the four sides (left, top, right, bottom) cross: top-left, top-right,
 /// bottom-right, bottom-left.
