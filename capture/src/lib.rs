@@ -5,6 +5,7 @@ mod error;
 pub mod geometry;
 mod ink;
 mod lines;
+mod marks;
 mod overlay;
 mod page;
 mod photo;

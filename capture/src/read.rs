@@ -6,6 +6,7 @@ use layout::{Capture, Card, Element, End, Ends, Layout, Shape};
 use crate::card::{Outline, places, seen_aspect};
 use crate::error::CaptureError;
 use crate::geometry::{self, Point};
+use crate::marks::{self, Mark};
 use crate::page::Page;
 use crate::photo::Photo;
 use crate::pictures;
@@ -138,6 +139,8 @@ pub(crate) struct Reading {
     pub(crate) shapes: Vec<Hypothesis>,
     /// What the story loses without each.
     pub(crate) gains: Vec<f32>,
+    /// Small embellishments, in reading order.
+    pub(crate) marks: Vec<Mark>,
     /// How well the reading explains the page's ink.
     pub(crate) worth: f64,
     /// The outline's evidence.
@@ -179,6 +182,9 @@ fn read_card(
         trace.picture(Stage::Stack, number, pictures::stack(&square_on.picture, &chosen));
     }
     let worth = worth_on_page(candidate, story.worth);
+    // What is left over may be marks.
+    let seen: Vec<&Hypothesis> = story.order.iter().map(|&s| &shapes[s]).collect();
+    let marks = marks::find(&strokes, &seen);
     let chosen = story.order.iter().map(|&s| shapes[s].clone()).collect();
     Some(Reading {
         card: candidate.card.clone(),
@@ -186,6 +192,7 @@ fn read_card(
         square_on,
         shapes: chosen,
         gains: story.gains,
+        marks,
         worth,
         outline: candidate.outline.clone(),
     })
@@ -226,7 +233,12 @@ fn reading_order(readings: &mut [Reading]) {
 impl Reading {
     /// The layout on the grid of its card.
     fn settle(&self, photo: &Photo) -> Layout {
-        let measured: Vec<Measured> = self.shapes.iter().map(|shape| self.measure(shape)).collect();
+        let measured: Vec<Measured> = self
+            .shapes
+            .iter()
+            .map(|shape| self.measure(shape))
+            .chain(self.marks.iter().map(|mark| self.measure_mark(mark)))
+            .collect();
         let snapped = snap::settle(&self.card, &measured, &snap::Options { hand_sd_in: None });
         let mut layout = Layout::new("", self.card.clone());
         for (i, (shape, snapped)) in measured.iter().zip(&snapped.elements).enumerate() {
@@ -242,9 +254,15 @@ impl Reading {
                 slot: None,
                 mats: Vec::new(),
                 raised: false,
-                confidence: confidence(&self.shapes[i], self.gains[i]),
+                confidence: self.confidence(i),
                 alternatives: snapped.alternatives.clone(),
-                outline_px: self.outline_px(&self.shapes[i]),
+                outline_px: match self.shapes.get(i) {
+                    Some(shape) => self.outline_px(&shape.geometry),
+                    None => {
+                        let mark = &self.marks[i - self.shapes.len()];
+                        self.outline_px(&Geometry::Ellipse { centre: mark.centre, radii: mark.half })
+                    }
+                },
             });
         }
         layout.capture = Some(Capture {
@@ -256,12 +274,12 @@ impl Reading {
     }
 
     /// A shape's outline on the photo, as it was measured.
-    fn outline_px(&self, shape: &Hypothesis) -> Vec<Point> {
+    fn outline_px(&self, geometry: &Geometry) -> Vec<Point> {
         let at = |[x, y]: [f32; 2]| {
             let inches = [to_inches(f64::from(x)), to_inches(f64::from(y))];
             self.square_on.to_photo.apply(inches).map(|v| (v * 10.0).round() / 10.0)
         };
-        match &shape.geometry {
+        match geometry {
             Geometry::Box { corners, .. } => corners.iter().map(|c| at(*c)).collect(),
             Geometry::Ellipse { centre, radii } => (0..48u8)
                 .map(|k| {
@@ -269,6 +287,33 @@ impl Reading {
                     at([centre[0] + radii[0] * cos, centre[1] + radii[1] * sin])
                 })
                 .collect(),
+        }
+    }
+
+    /// Probability that an element is on the drawing: for a shape, from what
+    /// the story loses without it and from how much of its outline is seen; for
+    /// a mark, from how closed it is.
+    fn confidence(&self, i: usize) -> f64 {
+        let odds = match self.shapes.get(i) {
+            Some(shape) => 0.55 * f64::from(self.gains[i]) / PX_PER_IN + 3.0 * f64::from(shape.inked) - 2.0,
+            None => 12.0 * f64::from(self.marks[i - self.shapes.len()].closed) - 9.5,
+        };
+        ((1.0 / (1.0 + (-odds).exp())) * 100.0).round() / 100.0
+    }
+
+    /// A mark's place in inches on the card; its size is nominal.
+    fn measure_mark(&self, mark: &Mark) -> Measured {
+        let [width, height] = self.card.size_in();
+        let scale = [width / self.square_on.size_in[0], height / self.square_on.size_in[1]];
+        let [cx, cy] = [0, 1].map(|k| to_inches(f64::from(mark.centre[k])) * scale[k]);
+        let half = MARK_IN / 2.0;
+        let edge = |at: f64| Edge { at, sd: ARC_SD_IN, seen: f64::from(mark.closed) };
+        Measured {
+            shape: Shape::Mark { kind: mark.kind },
+            sides: [edge(cx - half), edge(cy - half), edge(cx + half), edge(cy + half)],
+            rotation_deg: 0.0,
+            corner_radius_in: 0.0,
+            held: [None, None],
         }
     }
 
@@ -325,6 +370,8 @@ impl Reading {
     }
 }
 
+/// Nominal size of a mark, in inches.
+const MARK_IN: f64 = 0.25;
 /// An ellipse this near to round is a circle: nobody means an oval of 1 : 1.14.
 const ROUND: f64 = 1.14;
 /// Standard deviation of the card's own edge, in inches.
@@ -335,12 +382,3 @@ const LEAST_SD_IN: f64 = 0.003;
 const UNSEEN_SD_IN: f64 = 0.02;
 /// Standard deviation of an arc's extremes, in inches.
 const ARC_SD_IN: f64 = 0.006;
-
-/// Probability that a shape is on the drawing, from what the story loses
-/// without it and from how much of its outline is seen.
-fn confidence(shape: &Hypothesis, gain_px: f32) -> f64 {
-    let gain_in = f64::from(gain_px) / PX_PER_IN;
-    let odds = 0.55 * gain_in + 3.0 * f64::from(shape.inked) - 2.0;
-    let probability = 1.0 / (1.0 + (-odds).exp());
-    (probability * 100.0).round() / 100.0
-}

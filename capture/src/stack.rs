@@ -25,13 +25,22 @@ pub(crate) struct StackOptions {
     pub(crate) corner_in: f32,
     /// How far inside a shape above an outline is hidden.
     pub(crate) hidden_in: f32,
+    /// Shapes whose sides all lie this near are the same shape.
+    pub(crate) twin_in: f32,
     /// Most evaluations of a stack: a cap on work, not on time.
     pub(crate) most_work: usize,
 }
 
 impl Default for StackOptions {
     fn default() -> Self {
-        StackOptions { missing: 0.7, shape_in: 0.8, corner_in: 0.18, hidden_in: 0.035, most_work: 60_000 }
+        StackOptions {
+            missing: 0.7,
+            shape_in: 0.8,
+            corner_in: 0.18,
+            hidden_in: 0.035,
+            twin_in: 0.045,
+            most_work: 60_000,
+        }
     }
 }
 
@@ -117,6 +126,7 @@ struct Search<'a> {
     price: f32,
     corner: f32,
     hidden: f32,
+    twin: f32,
     most_work: usize,
     /// For pairs (below, above): which samples of the one below are hidden;
     /// empty where none is.
@@ -170,6 +180,7 @@ impl<'a> Search<'a> {
             price: px(options.shape_in),
             corner: px(options.corner_in),
             hidden: px(options.hidden_in),
+            twin: px(options.twin_in),
             most_work: options.most_work,
             masks: vec![None; shapes.len() * shapes.len()],
             account: Account {
@@ -188,6 +199,12 @@ impl<'a> Search<'a> {
     fn overlap(&self, a: usize, b: usize) -> bool {
         let (a, b) = (self.items[a].bounds, self.items[b].bounds);
         a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]
+    }
+
+    /// Whether two shapes are one, read twice: nearer to each other all round
+    /// than the narrowest mat, a sixteenth of an inch.
+    fn twins(&self, a: usize, b: usize) -> bool {
+        self.items[a].bounds.iter().zip(&self.items[b].bounds).all(|(a, b)| (a - b).abs() < self.twin)
     }
 
     /// Makes sure the mask of a pair is there.
@@ -396,7 +413,7 @@ impl<'a> Search<'a> {
         // missing outline of others that it would hide.
         let mut hopes: Vec<(f32, usize)> = Vec::new();
         for (s, shape) in self.shapes.iter().enumerate() {
-            if !allowed[s] || order.contains(&s) {
+            if !allowed[s] || order.iter().any(|&other| other == s || self.twins(other, s)) {
                 continue;
             }
             let unpaid = |cluster: &&u32| self.account.on_cluster[**cluster as usize] == 0;

@@ -7,6 +7,7 @@
 use crate::geometry::Point;
 use crate::ink::{InkOptions, RidgePoint, ridge_points};
 use crate::lines::{Axis, Line, LineOptions, Run, join, runs};
+use crate::raster::Plane;
 use crate::rectify::{MARGIN_IN, PX_PER_IN, Rectified, to_px};
 use crate::ruling::{Ruling, set_aside_on_card};
 use crate::texture::{TextureOptions, inner_strokes};
@@ -22,6 +23,8 @@ pub(crate) struct Strokes {
     pub(crate) lines: [Vec<Line>; 2],
     /// Where a level and an upright stroke end together.
     pub(crate) corners: Vec<Corner>,
+    /// How dark each pixel is against the paper.
+    pub(crate) darkness: Plane,
     /// The card's left, top, right and bottom in pixels.
     pub(crate) card_px: [f32; 4],
 }
@@ -87,7 +90,7 @@ pub(crate) fn find_strokes(
         bow: 0.006,
         join_gap_px: px(6.0),
     };
-    let texture = TextureOptions { step_px: px(0.19), fewest: 7 };
+    let texture = TextureOptions { step_px: px(0.26), fewest: 7 };
     let mut runs = Axis::BOTH.map(|axis| runs(&points, axis, &line_options));
     let mut filling = vec![false; points.len()];
     let whole = PointIndex::of(&points, card.picture.width() as usize, card.picture.height() as usize);
@@ -105,7 +108,7 @@ pub(crate) fn find_strokes(
     let lines = [join(level, Axis::Horizontal, &line_options), join(upright, Axis::Vertical, &line_options)];
     let corners = corners(&lines, px(0.1));
     let index = PointIndex::of(&points, card.picture.width() as usize, card.picture.height() as usize);
-    Strokes { points, index, lines, corners, card_px }
+    Strokes { points, index, lines, corners, darkness: dark, card_px }
 }
 
 /// Marks the points that a run is made of.

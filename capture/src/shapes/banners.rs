@@ -21,7 +21,7 @@ const LEAST_SLANTS: f32 = 0.55;
 /// Least inked share of a long side, and of both.
 const LEAST_SIDE: f32 = 0.2;
 /// Most banners handed on.
-const MOST: usize = 80;
+const MOST: usize = 160;
 
 /// A cut end of a pair of long sides.
 struct Cut {
