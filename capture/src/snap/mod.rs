@@ -110,6 +110,8 @@ pub struct Why {
 const HANDS_IN: [f64; 8] = [0.002, 0.005, 0.01, 0.016, 0.023, 0.032, 0.045, 0.06];
 /// Largest tables that are worked with.
 const MOST_ENTRIES: usize = 3_000_000;
+/// Hands less probable than the likeliest by this much are left out, nats.
+const NEGLIGIBLE: f64 = 5.0;
 /// An alternative is told from this probability up.
 const WORTH_TELLING: f64 = 0.2;
 
@@ -122,30 +124,21 @@ pub fn settle(card: &Card, elements: &[Measured], options: &Options) -> Snapped 
 pub fn settle_with(card: &Card, elements: &[Measured], options: &Options, weights: &Weights) -> Snapped {
     let ruler = Ruler::new(card);
     let pieces = model::pieces(ruler, elements);
-    let (hand, model) = choose_hand(ruler, &pieces, options, weights);
-    let (order, _) = model.graph.order();
-    let best = model.graph.eliminate::<true>(&order, weights).best(model.graph.domains.len());
-    let marginals = model.graph.eliminate::<false>(&order, weights).marginals();
+    let views = views(ruler, &pieces, options, weights);
+    let (view, sides) = most_probable(&views, weights);
+    let length = |steps: i32| Length::steps(steps, card.unit, Step::Position);
 
-    let value = |line: usize| model.graph.domains[line][best[line]];
     let mut out: Vec<SnappedElement> = elements.iter().map(|element| by_itself(card, element)).collect();
     for (number, piece) in pieces.iter().enumerate() {
-        let [x, y] = model.spans[number].map(|span| span.sides(value));
-        let length = |steps: i32| Length::steps(steps, card.unit, Step::Position);
+        let [x, y] = sides[number];
         let element = &mut out[piece.index];
-        element.frame = Frame {
-            x: length(x[0]),
-            y: length(y[0]),
-            width: length(x[1] - x[0]),
-            height: length(y[1] - y[0]),
-        };
-        element.certainty = 1.0;
+        element.frame =
+            Frame { x: length(x[0]), y: length(y[0]), width: length(x[1] - x[0]), height: length(y[1] - y[0]) };
         for (axis, side) in [(0, Side::Width), (1, Side::Height)] {
-            let span = model.spans[number][axis];
-            let sizes = size_marginal(&model, &marginals, span);
-            let [low, high] = span.sides(value);
-            let chosen = high - low;
+            let chosen = sides[number][axis][1] - sides[number][axis][0];
+            let sizes = size_marginal(&views, number, axis);
             let probability = sizes.iter().find(|(size, _)| *size == chosen).map_or(0.0, |(_, p)| *p);
+            // The two sides of a circle are one.
             if !(piece.shape == Shape::Circle && axis == 1) {
                 element.certainty *= probability;
             }
@@ -154,35 +147,92 @@ pub fn settle_with(card: &Card, elements: &[Measured], options: &Options, weight
                     element.alternatives.push(Alternative { side, size: length(size), probability });
                 }
             }
-            element.why[axis] = explain(&model, weights, &best, number, axis, piece, hand);
+            element.why[axis] = explain(view, weights, number, axis, piece);
             element.why[axis].probability = probability;
         }
     }
+    let hand = views.iter().map(|view| view.share * view.hand).sum::<f64>();
     Snapped { elements: out, hand_sd_in: hand / ruler.per_in }
 }
 
-/// The hand that makes the drawing most probable, and its model.
-fn choose_hand(ruler: Ruler, pieces: &[Piece], options: &Options, weights: &Weights) -> (f64, Model) {
-    if let Some(hand) = options.hand_sd_in {
-        let hand = hand.clamp(0.001, 0.2) * ruler.per_in;
-        return (hand, Model::new(ruler, pieces, hand));
-    }
-    let mut best: Option<(f64, f64, Model)> = None;
-    for hand in HANDS_IN {
-        let hand = hand * ruler.per_in;
+/// The drawing as one hand would have made it.
+struct View {
+    /// The hand's standard deviation, steps.
+    hand: f64,
+    model: Model,
+    order: Vec<usize>,
+    /// Log-probability of the drawing.
+    evidence: f64,
+    /// Probability of this hand, given the drawing.
+    share: f64,
+    marginals: Vec<graph::Table>,
+    /// The most probable layout, as places in the domains.
+    best: Vec<usize>,
+}
+
+/// Every hand that may have made the drawing, with its probability.
+fn views(ruler: Ruler, pieces: &[Piece], options: &Options, weights: &Weights) -> Vec<View> {
+    let hands = options.hand_sd_in.map_or(HANDS_IN.to_vec(), |hand| vec![hand.clamp(0.001, 0.2)]);
+    let mut views: Vec<(View, graph::Eliminated)> = Vec::new();
+    for hand_in in hands {
+        let hand = hand_in * ruler.per_in;
         let model = Model::new(ruler, pieces, hand);
         let (order, entries) = model.graph.order();
-        if entries > MOST_ENTRIES && best.is_some() {
+        if entries > MOST_ENTRIES && !views.is_empty() {
             continue;
         }
-        let evidence =
-            model.graph.eliminate::<false>(&order, weights).log_total + habitual(hand / ruler.per_in);
-        if best.as_ref().is_none_or(|(most, _, _)| evidence > *most) {
-            best = Some((evidence, hand, model));
+        let all = model.graph.eliminate::<false>(&order, weights);
+        let evidence = all.log_total + habitual(hand_in);
+        let view = View { hand, model, order, evidence, share: 0.0, marginals: Vec::new(), best: Vec::new() };
+        views.push((view, all));
+    }
+    let top = views.iter().map(|(view, _)| view.evidence).fold(f64::NEG_INFINITY, f64::max);
+    views.retain(|(view, _)| view.evidence > top - NEGLIGIBLE);
+    let total: f64 = views.iter().map(|(view, _)| (view.evidence - top).exp()).sum();
+    views
+        .into_iter()
+        .map(|(mut view, all)| {
+            view.share = (view.evidence - top).exp() / total;
+            view.marginals = all.marginals();
+            view.best = view
+                .model
+                .graph
+                .eliminate::<true>(&view.order, weights)
+                .best(view.model.graph.domains.len());
+            view
+        })
+        .collect()
+}
+
+/// Sides of every piece on each axis, in steps.
+type Sides = Vec<[[i32; 2]; 2]>;
+
+/// Of the layouts that are best for some hand, the one most probable over all
+/// hands; and the view that gives it most.
+fn most_probable<'a>(views: &'a [View], weights: &Weights) -> (&'a View, Sides) {
+    let mut found: Option<(f64, &View, Sides)> = None;
+    for view in views {
+        let value = |var: usize| view.model.graph.domains[var][view.best[var]];
+        let sides: Sides =
+            view.model.spans.iter().map(|spans| spans.map(|span| span.sides(value))).collect();
+        let mut probability = 0.0;
+        for other in views {
+            let Some(held) = other.model.places_of(&sides) else { continue };
+            let clamped = other.model.graph.clamped(&held);
+            let (order, _) = clamped.order();
+            let log = clamped.eliminate::<false>(&order, weights).log_total + habitual_of(other) - other.evidence;
+            probability += other.share * log.exp();
+        }
+        if found.as_ref().is_none_or(|(most, _, _)| probability > *most) {
+            found = Some((probability, view, sides));
         }
     }
-    let (_, hand, model) = best.expect("the ladder has rungs");
-    (hand, model)
+    let (_, view, sides) = found.expect("the ladder of hands has rungs");
+    (view, sides)
+}
+
+fn habitual_of(view: &View) -> f64 {
+    habitual(view.hand / view.model.ruler.per_in)
 }
 
 /// Log-probability of a hand before the drawing is seen, up to a constant:
@@ -193,51 +243,48 @@ fn habitual(hand_in: f64) -> f64 {
     ((-0.5 * z * z).exp() + if hand_in < 0.008 { 1.0 } else { 1e-3 }).ln()
 }
 
-/// Probability of each size of a span, most probable first.
-fn size_marginal(model: &Model, marginals: &[graph::Table], span: Span) -> Vec<(i32, f64)> {
-    let vars = match span {
-        Span::Lines(lines) => lines.to_vec(),
-        Span::Middle([_, size]) => vec![size],
-    };
-    let Some(clique) = marginals.iter().find(|table| vars.iter().all(|var| table.vars.contains(var))) else {
-        // Both lines are the card's own.
-        let [low, high] = span.sides(|var| model.graph.domains[var][0]);
-        return vec![(high - low, 1.0)];
-    };
+/// Probability of each size of a piece, over all hands, most probable first.
+fn size_marginal(views: &[View], number: usize, axis: usize) -> Vec<(i32, f64)> {
     let mut sizes: Vec<(i32, f64)> = Vec::new();
     let mut add = |size: i32, probability: f64| match sizes.iter_mut().find(|(other, _)| *other == size) {
         Some((_, sum)) => *sum += probability,
         None => sizes.push((size, probability)),
     };
-    let table = clique.onto(&vars);
-    if let [low, high] = vars[..] {
-        let (low, high) = (&model.graph.domains[low], &model.graph.domains[high]);
-        for (row, from) in table.entries.chunks(high.len()).zip(low) {
-            for (probability, to) in row.iter().zip(high) {
-                add(to - from, *probability);
+    for view in views {
+        let (domains, span) = (&view.model.graph.domains, view.model.spans[number][axis]);
+        let vars = match span {
+            Span::Lines(lines) => lines.to_vec(),
+            Span::Middle([_, size]) => vec![size],
+        };
+        let holds_all = |table: &&graph::Table| vars.iter().all(|var| table.vars.contains(var));
+        let Some(clique) = view.marginals.iter().find(holds_all) else {
+            // Both lines are the card's own.
+            let [low, high] = span.sides(|var| domains[var][0]);
+            add(high - low, view.share);
+            continue;
+        };
+        let table = clique.onto(&vars);
+        if let [low, high] = vars[..] {
+            for (row, from) in table.entries.chunks(domains[high].len()).zip(&domains[low]) {
+                for (probability, to) in row.iter().zip(&domains[high]) {
+                    add(to - from, probability * view.share);
+                }
             }
-        }
-    } else {
-        for (probability, size) in table.entries.iter().zip(&model.graph.domains[vars[0]]) {
-            add(*size, *probability);
+        } else {
+            for (probability, size) in table.entries.iter().zip(&domains[vars[0]]) {
+                add(*size, probability * view.share);
+            }
         }
     }
     sizes.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     sizes
 }
 
-fn explain(
-    model: &Model,
-    weights: &Weights,
-    best: &[usize],
-    number: usize,
-    axis: usize,
-    piece: &Piece,
-    hand: f64,
-) -> Why {
+fn explain(view: &View, weights: &Weights, number: usize, axis: usize, piece: &Piece) -> Why {
     let mut habits: Vec<(Habit, f64)> = Vec::new();
-    for factor in model.graph.factors.iter().filter(|factor| factor.about.contains(&(number, axis))) {
-        for (habit, much) in factor.held(best, &model.graph.domains) {
+    let graph = &view.model.graph;
+    for factor in graph.factors.iter().filter(|factor| factor.about.contains(&(number, axis))) {
+        for (habit, much) in factor.held(&view.best, &graph.domains) {
             let odds = weights.of(habit) * much;
             if odds > 0.1 && !habits.iter().any(|(other, _)| *other == habit) {
                 habits.push((habit, odds));
@@ -246,10 +293,10 @@ fn explain(
     }
     habits.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     let [low, high] = piece.at[axis];
-    let spread = piece.sd[axis][0].hypot(piece.sd[axis][1]).hypot(model::hand::SIZE * hand);
+    let spread = piece.sd[axis][0].hypot(piece.sd[axis][1]).hypot(model::hand::SIZE * view.hand);
     Why {
-        measured_in: (high - low) / model.ruler.per_in,
-        sd_in: spread / model.ruler.per_in,
+        measured_in: (high - low) / view.model.ruler.per_in,
+        sd_in: spread / view.model.ruler.per_in,
         probability: 0.0,
         habits,
         held: piece.held[axis].is_some(),

@@ -40,6 +40,8 @@ pub(super) mod hand {
 const BORDER_IN: f64 = 0.13;
 /// Widest even border that is taken for a mat, inches on each side.
 const WIDEST_MAT_IN: f64 = 0.22;
+/// A loose hand, inches.
+const LOOSE_HAND_IN: f64 = 0.05;
 /// How far lines may lie from where they were measured, in standard deviations.
 const REACH: f64 = 2.6;
 /// Chance that a measurement is plainly wrong.
@@ -310,6 +312,35 @@ impl Edges {
 }
 
 impl Model {
+    /// Where in each domain a layout stands, its sides given by piece, axis and
+    /// side. `None` if the model cannot reach it.
+    pub(super) fn places_of(&self, sides: &[[[i32; 2]; 2]]) -> Option<Vec<Option<usize>>> {
+        let mut held: Vec<Option<usize>> = vec![None; self.graph.domains.len()];
+        let mut hold = |var: usize, meant: i32| -> Option<()> {
+            let at = self.graph.domains[var].iter().position(|value| *value == meant)?;
+            if held[var].is_some_and(|other| other != at) {
+                return None;
+            }
+            held[var] = Some(at);
+            Some(())
+        };
+        for (spans, sides) in self.spans.iter().zip(sides) {
+            for (span, [low, high]) in spans.iter().zip(sides) {
+                match *span {
+                    Span::Lines([first, last]) => {
+                        hold(first, *low)?;
+                        hold(last, *high)?;
+                    }
+                    Span::Middle([centre, size]) => {
+                        hold(centre, i32::midpoint(*low, *high))?;
+                        hold(size, high - low)?;
+                    }
+                }
+            }
+        }
+        Some(held)
+    }
+
     /// Sets up the graph. `hand` is the hand's standard deviation in steps.
     pub fn new(ruler: Ruler, pieces: &[Piece], hand: f64) -> Model {
         let mut build = Build::new(ruler, pieces, hand);
@@ -360,6 +391,12 @@ impl<'a> Build<'a> {
         }
     }
 
+    /// A loose hand, steps: what may be related is decided for it, so that
+    /// drawings by all hands are judged by the same habits.
+    fn loosest(&self) -> f64 {
+        LOOSE_HAND_IN * self.ruler.per_in
+    }
+
     fn inches(&self, steps: f64) -> f64 {
         steps / self.ruler.per_in
     }
@@ -383,7 +420,7 @@ impl<'a> Build<'a> {
                 let high = gaps.iter().copied().fold(NEVER, f64::max);
                 let spread =
                     [piece.sd, under.sd].as_flattened().as_flattened().iter().copied().fold(0.0, f64::max);
-                let alike = 4.5 * both(hand::BORDER * self.hand, 1.41 * spread) + 0.1;
+                let alike = 4.5 * both(hand::BORDER * self.loosest(), 1.41 * spread) + 0.1;
                 low > 0.25 && self.inches(high) < WIDEST_MAT_IN && high - low < alike
             });
         }
@@ -828,7 +865,7 @@ impl<'a> Build<'a> {
         }
         let alike = (0..2).all(|axis| {
             let sd = both(both(a.sd[axis][0], a.sd[axis][1]), both(b.sd[axis][0], b.sd[axis][1]));
-            (a.size(axis) - b.size(axis)).abs() < 3.0 * both(hand::SIZE * self.hand * 1.41, sd) + 0.2
+            (a.size(axis) - b.size(axis)).abs() < 2.5 * both(hand::SIZE * self.loosest() * 1.41, sd)
         });
         let apart = members.iter().all(|member| {
             let c = &self.pieces[*member];
@@ -840,7 +877,7 @@ impl<'a> Build<'a> {
                     self.line_of[*member][axis] == self.line_of[other][axis]
                 } else {
                     let c = &self.pieces[*member];
-                    (c.centre(axis) - b.centre(axis)).abs() < 4.0 * self.hand + 0.3
+                    (c.centre(axis) - b.centre(axis)).abs() < 4.0 * self.loosest()
                 }
             })
         });
@@ -1114,8 +1151,8 @@ impl<'a> Build<'a> {
     ) {
         let own = group.lines[axis];
         let centre = f64::midpoint(group.at[axis][0], group.at[axis][1]);
-        let near = 2.5 * hand::ROUND_CENTRE * self.hand + 1.0;
-        let clear = self.hand.max(0.4);
+        let near = 3.0 * hand::ROUND_CENTRE * self.loosest();
+        let clear = 0.75 * self.loosest();
         for before in 0..group.members[0] {
             let lines = self.line_of[before][axis];
             if self.outer[before].is_some() || lines == own {
@@ -1186,7 +1223,7 @@ impl<'a> Build<'a> {
         let index = group.members[0];
         let piece = &self.pieces[index];
         let off = (piece.size(0) - piece.size(1)).abs();
-        if off > 3.0 * hand::SIZE * 1.41 * self.hand + 1.0 {
+        if off > 3.0 * hand::SIZE * 1.41 * self.loosest() {
             return;
         }
         let [[left, right], [top, bottom]] = self.line_of[index];

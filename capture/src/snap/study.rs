@@ -7,7 +7,7 @@
 use layout::{Card, Frame, Step};
 
 use super::graph::Graph;
-use super::model::{self, Model, Ruler, Span, hand};
+use super::model::{self, Model, Ruler, hand};
 use super::{Measured, Weights};
 
 /// Drawings with larger tables are left out, for time's sake.
@@ -30,32 +30,15 @@ impl Lesson {
         let ruler = Ruler::new(card);
         let pieces = model::pieces(ruler, elements);
         let model = Model::new(ruler, &pieces, hand_sd_in * ruler.per_in);
-        let mut held: Vec<Option<usize>> = vec![None; model.graph.domains.len()];
-        let mut hold = |var: usize, meant: i32| -> Option<()> {
-            let at = model.graph.domains[var].iter().position(|value| *value == meant)?;
-            if held[var].is_some_and(|other| other != at) {
-                return None;
-            }
-            held[var] = Some(at);
-            Some(())
-        };
-        for (piece, spans) in pieces.iter().zip(&model.spans) {
-            let frame = truth[piece.index];
-            let meant = [[frame.x, frame.right()], [frame.y, frame.bottom()]];
-            for (span, meant) in spans.iter().zip(meant) {
-                let [low, high] = meant.map(|meant| meant.in_steps(card.unit, Step::Position));
-                match *span {
-                    Span::Lines([first, last]) => {
-                        hold(first, low)?;
-                        hold(last, high)?;
-                    }
-                    Span::Middle([centre, size]) => {
-                        hold(centre, (low + high) / 2)?;
-                        hold(size, high - low)?;
-                    }
-                }
-            }
-        }
+        let meant: Vec<[[i32; 2]; 2]> = pieces
+            .iter()
+            .map(|piece| {
+                let frame = truth[piece.index];
+                [[frame.x, frame.right()], [frame.y, frame.bottom()]]
+                    .map(|axis| axis.map(|side| side.in_steps(card.unit, Step::Position)))
+            })
+            .collect();
+        let held = model.places_of(&meant)?;
         let truth = model.graph.clamped(&held);
         let (free_order, entries) = model.graph.order();
         if entries > MOST_ENTRIES {

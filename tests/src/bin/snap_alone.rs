@@ -72,6 +72,7 @@ fn main() -> Result<(), Box<dyn Error>> {
                 edge.sd = edge.sd.hypot(noise);
             }
             let started = Instant::now();
+            if std::env::var("DBG").is_ok() { eprint!("\n{} {} {} ", layout.picture, layout.neat, layout.elements.len()); }
             let options = Options { hand_sd_in: told.then_some(layout.hand_sd_in) };
             let settled = snap::settle(&layout.card, &layout.elements, &options);
             times.push(started.elapsed().as_secs_f64() * 1000.0);
