@@ -107,7 +107,7 @@ pub struct Why {
 }
 
 /// The ladder of hands tried when none is given, inches.
-const HANDS_IN: [f64; 8] = [0.002, 0.005, 0.01, 0.016, 0.023, 0.032, 0.045, 0.06];
+const HANDS_IN: [f64; 8] = [0.002, 0.005, 0.01, 0.017, 0.024, 0.034, 0.048, 0.065];
 /// Largest tables that are worked with.
 const MOST_ENTRIES: usize = 3_000_000;
 /// Hands less probable than the likeliest by this much are left out, nats.
@@ -125,7 +125,7 @@ pub fn settle_with(card: &Card, elements: &[Measured], options: &Options, weight
     let ruler = Ruler::new(card);
     let pieces = model::pieces(ruler, elements);
     let views = views(ruler, &pieces, options, weights);
-    let (view, sides) = most_probable(&views, weights);
+    let (view, sides) = most_probable(&views, &pieces, weights);
     let length = |steps: i32| Length::steps(steps, card.unit, Step::Position);
 
     let mut out: Vec<SnappedElement> = elements.iter().map(|element| by_itself(card, element)).collect();
@@ -207,28 +207,73 @@ fn views(ruler: Ruler, pieces: &[Piece], options: &Options, weights: &Weights) -
 /// Sides of every piece on each axis, in steps.
 type Sides = Vec<[[i32; 2]; 2]>;
 
-/// Of the layouts that are best for some hand, the one most probable over all
-/// hands; and the view that gives it most.
-fn most_probable<'a>(views: &'a [View], weights: &Weights) -> (&'a View, Sides) {
+/// Of the layouts that are best for some hand, and of those with each size as
+/// probable as can be, the one from which most sizes are to be expected right.
+fn most_probable<'a>(views: &'a [View], pieces: &[Piece], weights: &Weights) -> (&'a View, Sides) {
+    let sizes: Vec<[Vec<(i32, f64)>; 2]> =
+        (0..pieces.len()).map(|number| [0, 1].map(|axis| size_marginal(views, number, axis))).collect();
     let mut found: Option<(f64, &View, Sides)> = None;
     for view in views {
-        let value = |var: usize| view.model.graph.domains[var][view.best[var]];
-        let sides: Sides =
-            view.model.spans.iter().map(|spans| spans.map(|span| span.sides(value))).collect();
-        let mut probability = 0.0;
-        for other in views {
-            let Some(held) = other.model.places_of(&sides) else { continue };
-            let clamped = other.model.graph.clamped(&held);
-            let (order, _) = clamped.order();
-            let log = clamped.eliminate::<false>(&order, weights).log_total + habitual_of(other) - other.evidence;
-            probability += other.share * log.exp();
-        }
-        if found.as_ref().is_none_or(|(most, _, _)| probability > *most) {
-            found = Some((probability, view, sides));
+        for best in [Some(view.best.clone()), if std::env::var("MODE").is_ok() {view.with_sizes(&sizes, weights)} else {None}].into_iter().flatten() {
+            let value = |var: usize| view.model.graph.domains[var][best[var]];
+            let sides: Sides =
+                view.model.spans.iter().map(|spans| spans.map(|span| span.sides(value))).collect();
+            let mut whole = 0.0;
+            for other in views {
+                let Some(held) = other.model.places_of(&sides) else { continue };
+                let clamped = other.model.graph.clamped(&held);
+                let (order, _) = clamped.order();
+                let log = clamped.eliminate::<false>(&order, weights).log_total + habitual_of(other) - other.evidence;
+                whole += other.share * log.exp();
+            }
+            let single: f64 = sides
+                .iter()
+                .zip(&sizes)
+                .map(|(sides, sizes)| {
+                    sides
+                        .iter()
+                        .zip(sizes)
+                        .map(|([low, high], sizes)| {
+                            sizes.iter().find(|(size, _)| *size == high - low).map_or(0.0, |(_, p)| *p)
+                        })
+                        .product::<f64>()
+                })
+                .sum();
+            let mode = std::env::var("MODE").unwrap_or_default();
+            let score = if mode == "1" { single } else { whole };
+            if found.as_ref().is_none_or(|(most, _, _)| score > *most) {
+                found = Some((score, view, sides));
+            }
         }
     }
     let (_, view, sides) = found.expect("the ladder of hands has rungs");
     (view, sides)
+}
+
+impl View {
+    /// The best layout that has the most probable sizes, if there is one.
+    fn with_sizes(&self, sizes: &[[Vec<(i32, f64)>; 2]], weights: &Weights) -> Option<Vec<usize>> {
+        let mut graph = self.model.graph.clone();
+        for (spans, sizes) in self.model.spans.iter().zip(sizes) {
+            for (span, sizes) in spans.iter().zip(sizes) {
+                let size = sizes.first()?.0;
+                match *span {
+                    Span::Lines(lines) => graph.factor(&lines, &[], |v, score| {
+                        if v[1] - v[0] != size {
+                            score.add(graph::NEVER);
+                        }
+                    }),
+                    Span::Middle([_, var]) => graph.factor(&[var], &[], |v, score| {
+                        if v[0] != size {
+                            score.add(graph::NEVER);
+                        }
+                    }),
+                }
+            }
+        }
+        let most = graph.eliminate::<true>(&self.order, weights);
+        most.log_total.is_finite().then(|| most.best(graph.domains.len()))
+    }
 }
 
 fn habitual_of(view: &View) -> f64 {
@@ -239,7 +284,7 @@ fn habitual_of(view: &View) -> f64 {
 /// half the drawings are printed, the others' scatter is about 0.03 inches
 /// give or take half.
 fn habitual(hand_in: f64) -> f64 {
-    let z = (hand_in / 0.033).ln() / 0.45;
+    let z = (hand_in / 0.034).ln() / 0.4;
     ((-0.5 * z * z).exp() + if hand_in < 0.008 { 1.0 } else { 1e-3 }).ln()
 }
 

@@ -20,6 +20,8 @@ pub(super) mod hand {
     pub(in crate::snap) const CENTRE: f64 = 0.97;
     /// Extent of a straight element.
     pub(in crate::snap) const SIZE: f64 = 1.68;
+    /// Extent of a thin straight element, up to [`THIN_IN`](super::THIN_IN).
+    pub(in crate::snap) const THIN: f64 = 1.35;
     /// One edge whose opposite is given by a line drawn before.
     pub(in crate::snap) const EDGE: f64 = 1.28;
     /// Centre of a circle or oval.
@@ -40,6 +42,10 @@ pub(super) mod hand {
 const BORDER_IN: f64 = 0.13;
 /// Widest even border that is taken for a mat, inches on each side.
 const WIDEST_MAT_IN: f64 = 0.22;
+/// What counts as a strip: so many times longer than wide.
+const NARROW: f64 = 2.4;
+/// What counts as thin, inches.
+pub(super) const THIN_IN: f64 = 0.75;
 /// A loose hand, inches.
 const LOOSE_HAND_IN: f64 = 0.05;
 /// How far lines may lie from where they were measured, in standard deviations.
@@ -123,6 +129,11 @@ impl Ruler {
             (Unit::Millimetre, _) => 40,
         };
         steps % multiple == 0
+    }
+
+    /// The eighth-inch or three-millimetre margin.
+    fn eighth(self) -> i32 {
+        if self.unit == Unit::Inch { 2 } else { 6 }
     }
 
     /// The quarter-inch or five-millimetre gap.
@@ -210,9 +221,13 @@ pub(super) struct Sighting {
 /// What is placed as one: an element, or a row or grid of equal ones.
 struct Group {
     members: Vec<usize>,
-    /// Low and high line on each axis.
+    /// The topmost layer of each.
+    tops: Vec<usize>,
+    /// Low and high line on each axis, of the topmost layer.
     lines: [[usize; 2]; 2],
-    /// Measured box.
+    /// Every line of the lowest layer.
+    faces: Vec<usize>,
+    /// Measured box, mats and all.
     at: [[f64; 2]; 2],
     /// The pairs of lines on each axis, first to last.
     spans: [Vec<[usize; 2]>; 2],
@@ -505,7 +520,7 @@ impl<'a> Build<'a> {
                     let [low, high] = lines.map(|line| &self.lines[line]);
                     let (middle, extent) = (f64::midpoint(low.at, high.at), high.at - low.at);
                     let sd = both(low.sd, high.sd);
-                    let (centre_sd, size_sd) = self.spread(piece);
+                    let (centre_sd, size_sd) = self.spread(piece, extent);
                     let centre = self.centres(middle, both(centre_sd, sd / 2.0));
                     let centre = self.graph.var(centre);
                     let shared = diameter.filter(|_| piece.shape == Shape::Circle);
@@ -535,11 +550,12 @@ impl<'a> Build<'a> {
     }
 
     /// How far the hand strays in centre and in size.
-    fn spread(&self, piece: &Piece) -> (f64, f64) {
+    fn spread(&self, piece: &Piece, extent: f64) -> (f64, f64) {
         if piece.is_round() {
             (hand::ROUND_CENTRE * self.hand, hand::ROUND_SIZE * self.hand)
         } else {
-            (hand::CENTRE * self.hand, hand::SIZE * self.hand)
+            let size = if self.inches(extent) < THIN_IN + 0.03 { hand::THIN } else { hand::SIZE };
+            (hand::CENTRE * self.hand, size * self.hand)
         }
     }
 
@@ -632,16 +648,18 @@ impl<'a> Build<'a> {
     /// The habits of sizes.
     fn size_habits(&self, index: usize) -> impl Fn(i32, &mut Score) + use<> {
         let ruler = self.ruler;
-        let round = self.pieces[index].is_round();
+        let piece = &self.pieces[index];
+        let (short, long) = (piece.size(0).min(piece.size(1)), piece.size(0).max(piece.size(1)));
+        let (quarter, half) = if piece.is_round() {
+            (Habit::RoundQuarter, Habit::RoundHalf)
+        } else if long > NARROW * short {
+            (Habit::StripQuarter, Habit::StripHalf)
+        } else {
+            (Habit::SizeQuarter, Habit::SizeHalf)
+        };
         move |size, score| {
-            let (quarter, half) = if round {
-                (Habit::RoundQuarter, Habit::RoundHalf)
-            } else {
-                (Habit::SizeQuarter, Habit::SizeHalf)
-            };
             score.holds_if(ruler.is_round(size, 2), quarter);
             score.holds_if(ruler.is_round(size, 4), half);
-            score.holds_if(!round && ruler.is_round(size, 8), Habit::SizeWhole);
         }
     }
 
@@ -731,7 +749,7 @@ impl<'a> Build<'a> {
         let [low, high] = self.line_of[index][axis].map(|line| &self.lines[line]);
         let (at, extent) = (f64::midpoint(low.at, high.at), high.at - low.at);
         let sd = both(low.sd, high.sd);
-        let (centre_sd, size_sd) = self.spread(piece);
+        let (centre_sd, size_sd) = self.spread(piece, extent);
         let size_sd = if piece.shape == Shape::Circle {
             let sd = |axis: usize| both(piece.sd[axis][0], piece.sd[axis][1]);
             both(size_sd, 1.0 / (sd(0).powi(-2) + sd(1).powi(-2)).sqrt())
@@ -884,13 +902,23 @@ impl<'a> Build<'a> {
         alike && apart && in_line
     }
 
+    /// The topmost layer of the nest of mats that begins with a piece: the one
+    /// that is placed, its mats being drawn around it.
+    fn top(&self, piece: usize) -> usize {
+        (piece + 1..self.pieces.len())
+            .find(|other| self.outer[*other] == Some(piece))
+            .map_or(piece, |above| self.top(above))
+    }
+
     fn group(&self, members: Vec<usize>) -> Group {
         let mut spans: [Vec<[usize; 2]>; 2] = [Vec::new(), Vec::new()];
         let mut at = [[f64::INFINITY, NEVER]; 2];
-        let mut lines = self.line_of[members[0]];
+        let mut lines = self.line_of[self.top(members[0])];
+        let mut faces: Vec<usize> = Vec::new();
         for axis in [0, 1] {
             for member in &members {
-                let span = self.line_of[*member][axis];
+                faces.extend(self.line_of[*member][axis]);
+                let span = self.line_of[self.top(*member)][axis];
                 if !spans[axis].contains(&span) {
                     spans[axis].push(span);
                 }
@@ -908,14 +936,15 @@ impl<'a> Build<'a> {
                 spans[axis].truncate(1);
             }
         }
-        Group { members, lines, at, spans }
+        let tops = members.iter().map(|member| self.top(*member)).collect();
+        Group { members, tops, lines, faces, at, spans }
     }
 
     /// Equal sizes and gaps within a row.
     fn row(&mut self, group: &Group) {
         for axis in [0, 1] {
             let spans = &group.spans[axis];
-            let about: Vec<(usize, usize)> = group.members.iter().map(|member| (*member, axis)).collect();
+            let about: Vec<(usize, usize)> = group.tops.iter().map(|member| (*member, axis)).collect();
             if spans.len() > 1 {
                 let sizes = self.shared_values(spans, 2);
                 if !sizes.is_empty() {
@@ -1013,7 +1042,6 @@ impl<'a> Build<'a> {
     /// the inner face of what holds the box, or the outer face of a neighbour.
     fn wall(&self, group: &Group, axis: usize, side: usize) -> usize {
         let across = 1 - axis;
-        let own = group.lines[axis][side];
         let mut best = axis * 2 + side;
         let outward = |at: f64| if side == 0 { group.at[axis][0] - at } else { at - group.at[axis][1] };
         let mut nearest = outward(self.lines[best].at);
@@ -1035,7 +1063,7 @@ impl<'a> Build<'a> {
                 continue;
             };
             let line = self.line_of[before][axis][facing];
-            let off = if line == own { 0.0 } else { outward(self.lines[line].at) };
+            let off = if group.faces.contains(&line) { 0.0 } else { outward(self.lines[line].at) };
             if off > -0.6 && off < nearest {
                 (nearest, best) = (off, line);
             }
@@ -1061,7 +1089,7 @@ impl<'a> Build<'a> {
 
     /// Where a box stands between its neighbours.
     fn place(&mut self, group: &Group) {
-        let about = |axis: usize| group.members.iter().map(|member| (*member, axis)).collect::<Vec<_>>();
+        let about = |axis: usize| group.tops.iter().map(|member| (*member, axis)).collect::<Vec<_>>();
         let first = &self.pieces[group.members[0]];
         let (round, straight) = (first.is_round(), first.is_straight());
         let walls = [0, 1].map(|axis| [0, 1].map(|side| self.wall(group, axis, side)));
@@ -1093,7 +1121,7 @@ impl<'a> Build<'a> {
             if straight {
                 for side in [0, 1] {
                     let (wall, own) = (walls[axis][side], group.lines[axis][side]);
-                    if wall == own {
+                    if group.faces.contains(&wall) {
                         continue;
                     }
                     let sign = if side == 0 { 1 } else { -1 };
@@ -1187,9 +1215,14 @@ impl<'a> Build<'a> {
             for (pair, own, wall) in
                 [([walls[axis][0], low], low, walls[axis][0]), ([high, walls[axis][1]], high, walls[axis][1])]
             {
-                if own != wall {
-                    sides.push((pair, (group.members[0], axis)));
+                if own != wall && !group.faces.contains(&wall) {
+                    sides.push((pair, (group.tops[0], axis)));
                 }
+            }
+        }
+        for axis in [0, 1] {
+            for pair in group.spans[axis].windows(2) {
+                sides.push(([pair[0][1], pair[1][0]], (group.tops[0], axis)));
             }
         }
         let pairs: Vec<[usize; 2]> = sides.iter().map(|(pair, _)| *pair).collect();
@@ -1211,16 +1244,26 @@ impl<'a> Build<'a> {
             return;
         }
         let margin = self.shared(values, Habit::MarginShared);
-        for ([low, high], about) in sides {
+        let ruler = self.ruler;
+        self.graph.factor(&[margin], &[], |v, score| {
+            if v[0] != NONE {
+                score.holds_if(ruler.is_round(v[0], 1), Habit::SharedEighth);
+                score.holds_if(ruler.is_round(v[0], 2), Habit::SharedQuarter);
+                score.holds_if(v[0] == ruler.eighth(), Habit::SharedOneEighth);
+            }
+        });
+        let margins = sides.len() - group.spans.iter().map(|spans| spans.len() - 1).sum::<usize>();
+        for (number, ([low, high], about)) in sides.into_iter().enumerate() {
+            let habit = if number < margins { Habit::MarginSame } else { Habit::GapIsMargin };
             let off = self.extent(low, high);
             self.relate(&[off, Place::line(margin)], &[about], |v, score| {
-                score.holds_if(v[0] == v[1], Habit::MarginSame);
+                score.holds_if(v[0] == v[1], habit);
             });
         }
     }
 
     fn square(&mut self, group: &Group) {
-        let index = group.members[0];
+        let index = group.tops[0];
         let piece = &self.pieces[index];
         let off = (piece.size(0) - piece.size(1)).abs();
         if off > 3.0 * hand::SIZE * 1.41 * self.loosest() {
