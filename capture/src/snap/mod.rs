@@ -16,6 +16,7 @@ mod graph;
 mod habits;
 mod learned;
 mod model;
+mod roles;
 pub mod study;
 
 use layout::{Alternative, Card, Frame, Length, Role, Shape, Side, Step, Unit, snap};
@@ -107,52 +108,105 @@ pub struct Why {
 }
 
 /// The ladder of hands tried when none is given, inches.
-const HANDS_IN: [f64; 8] = [0.002, 0.005, 0.01, 0.017, 0.024, 0.034, 0.048, 0.065];
+const HANDS_IN: [f64; 8] = [0.002, 0.005, 0.01, 0.017, 0.024, 0.034, 0.05, 0.065];
 /// Largest tables that are worked with.
-const MOST_ENTRIES: usize = 3_000_000;
-/// Hands less probable than the likeliest by this much are left out, nats.
-const NEGLIGIBLE: f64 = 5.0;
+const MOST_ENTRIES: usize = 150_000;
+/// Hands less probable than this are left out.
+const NEGLIGIBLE: f64 = 0.01;
 /// An alternative is told from this probability up.
 const WORTH_TELLING: f64 = 0.2;
 
 /// Settles a layout on the grid of its card.
 pub fn settle(card: &Card, elements: &[Measured], options: &Options) -> Snapped {
-    settle_with(card, elements, options, &Weights::default())
+    settle_page(&[(card, elements)], options, &Weights::default()).pop().unwrap_or_default()
 }
 
-/// [`settle`] with other log-odds: for learning and measuring.
-pub fn settle_with(card: &Card, elements: &[Measured], options: &Options, weights: &Weights) -> Snapped {
-    let ruler = Ruler::new(card);
-    let pieces = model::pieces(ruler, elements);
-    let views = views(ruler, &pieces, options, weights);
-    let (view, sides) = most_probable(&views, &pieces, weights);
-    let length = |steps: i32| Length::steps(steps, card.unit, Step::Position);
-
-    let mut out: Vec<SnappedElement> = elements.iter().map(|element| by_itself(card, element)).collect();
-    for (number, piece) in pieces.iter().enumerate() {
-        let [x, y] = sides[number];
-        let element = &mut out[piece.index];
-        element.frame =
-            Frame { x: length(x[0]), y: length(y[0]), width: length(x[1] - x[0]), height: length(y[1] - y[0]) };
-        for (axis, side) in [(0, Side::Width), (1, Side::Height)] {
-            let chosen = sides[number][axis][1] - sides[number][axis][0];
-            let sizes = size_marginal(&views, number, axis);
-            let probability = sizes.iter().find(|(size, _)| *size == chosen).map_or(0.0, |(_, p)| *p);
-            // The two sides of a circle are one.
-            if !(piece.shape == Shape::Circle && axis == 1) {
-                element.certainty *= probability;
-            }
-            for (size, probability) in sizes {
-                if size != chosen && probability > WORTH_TELLING {
-                    element.alternatives.push(Alternative { side, size: length(size), probability });
+/// Settles the layouts of one page, which one hand has drawn: what each tells
+/// of the hand helps with the others. In the order given. `weights` are the
+/// learned ones by default.
+pub fn settle_page(drawings: &[(&Card, &[Measured])], options: &Options, weights: &Weights) -> Vec<Snapped> {
+    let hands: Vec<f64> =
+        options.hand_sd_in.map_or(HANDS_IN.to_vec(), |hand| vec![hand.clamp(0.001, 0.2)]);
+    let drawings: Vec<Drawing> = drawings
+        .iter()
+        .map(|(card, elements)| {
+            let ruler = Ruler::new(card);
+            Drawing { card, elements, ruler, pieces: model::pieces(ruler, elements) }
+        })
+        .collect();
+    let views: Vec<Vec<View>> = drawings
+        .iter()
+        .map(|drawing| hands.iter().map(|hand| View::new(drawing, *hand, weights)).collect())
+        .collect();
+    // Log-probability of each hand, given the whole page.
+    let odds: Vec<f64> = hands
+        .iter()
+        .enumerate()
+        .map(|(at, hand)| habitual(*hand) + views.iter().map(|views| views[at].evidence).sum::<f64>())
+        .collect();
+    let top = odds.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = odds.iter().map(|odds| (odds - top).exp()).sum();
+    drawings
+        .iter()
+        .zip(views)
+        .map(|(drawing, views)| {
+            let mut kept = Vec::new();
+            for (mut view, odds) in views.into_iter().zip(&odds) {
+                view.share = (odds - top).exp() / total;
+                if view.share > NEGLIGIBLE {
+                    kept.push(view.looked_at(weights));
                 }
             }
-            element.why[axis] = explain(view, weights, number, axis, piece);
-            element.why[axis].probability = probability;
+            drawing.settle(&kept, weights)
+        })
+        .collect()
+}
+
+/// A measured layout.
+struct Drawing<'a> {
+    card: &'a Card,
+    elements: &'a [Measured],
+    ruler: Ruler,
+    pieces: Vec<Piece>,
+}
+
+impl Drawing<'_> {
+    fn settle(&self, views: &[View], weights: &Weights) -> Snapped {
+        let (view, sides) = most_probable(views, weights);
+        let length = |steps: i32| Length::steps(steps, self.card.unit, Step::Position);
+        let mut out: Vec<SnappedElement> =
+            self.elements.iter().map(|element| by_itself(self.card, element)).collect();
+        for (number, piece) in self.pieces.iter().enumerate() {
+            let [x, y] = sides[number];
+            let element = &mut out[piece.index];
+            element.frame = Frame {
+                x: length(x[0]),
+                y: length(y[0]),
+                width: length(x[1] - x[0]),
+                height: length(y[1] - y[0]),
+            };
+            for (axis, side) in [(0, Side::Width), (1, Side::Height)] {
+                let chosen = sides[number][axis][1] - sides[number][axis][0];
+                let sizes = size_marginal(views, number, axis);
+                let probability = sizes.iter().find(|(size, _)| *size == chosen).map_or(0.0, |(_, p)| *p);
+                // The two sides of a circle are one.
+                if !(piece.shape == Shape::Circle && axis == 1) {
+                    element.certainty *= probability;
+                }
+                for (size, probability) in sizes {
+                    if size != chosen && probability > WORTH_TELLING {
+                        element.alternatives.push(Alternative { side, size: length(size), probability });
+                    }
+                }
+                element.why[axis] = explain(view, weights, number, axis, piece);
+                element.why[axis].probability = probability;
+            }
         }
+        roles::assign(self.card, self.elements, &view.model.outer, &self.pieces, &mut out);
+        let hand: f64 = views.iter().map(|view| view.share * view.hand).sum();
+        let shares: f64 = views.iter().map(|view| view.share).sum();
+        Snapped { elements: out, hand_sd_in: hand / shares / self.ruler.per_in }
     }
-    let hand = views.iter().map(|view| view.share * view.hand).sum::<f64>();
-    Snapped { elements: out, hand_sd_in: hand / ruler.per_in }
 }
 
 /// The drawing as one hand would have made it.
@@ -161,131 +215,79 @@ struct View {
     hand: f64,
     model: Model,
     order: Vec<usize>,
-    /// Log-probability of the drawing.
+    all: graph::Eliminated,
+    /// Log-probability of the drawing, up to a constant.
     evidence: f64,
-    /// Probability of this hand, given the drawing.
+    /// Probability of this hand, given the page.
     share: f64,
     marginals: Vec<graph::Table>,
     /// The most probable layout, as places in the domains.
     best: Vec<usize>,
 }
 
-/// Every hand that may have made the drawing, with its probability.
-fn views(ruler: Ruler, pieces: &[Piece], options: &Options, weights: &Weights) -> Vec<View> {
-    let hands = options.hand_sd_in.map_or(HANDS_IN.to_vec(), |hand| vec![hand.clamp(0.001, 0.2)]);
-    let mut views: Vec<(View, graph::Eliminated)> = Vec::new();
-    for hand_in in hands {
-        let hand = hand_in * ruler.per_in;
-        let model = Model::new(ruler, pieces, hand);
-        let (order, entries) = model.graph.order();
-        if entries > MOST_ENTRIES && !views.is_empty() {
-            continue;
+impl View {
+    fn new(drawing: &Drawing, hand_in: f64, weights: &Weights) -> View {
+        let hand = hand_in * drawing.ruler.per_in;
+        let mut thrift = model::Thrift::default();
+        loop {
+            let model = Model::new(drawing.ruler, &drawing.pieces, hand, thrift);
+            let (order, entries) = model.graph.order();
+            if let (true, Some(more)) = (entries > MOST_ENTRIES, thrift.more()) {
+                thrift = more;
+                continue;
+            }
+            let all = model.graph.eliminate::<false>(&order, weights);
+            let evidence = all.log_total;
+            return View { hand, model, order, all, evidence, share: 0.0, marginals: Vec::new(), best: Vec::new() };
         }
-        let all = model.graph.eliminate::<false>(&order, weights);
-        let evidence = all.log_total + habitual(hand_in);
-        let view = View { hand, model, order, evidence, share: 0.0, marginals: Vec::new(), best: Vec::new() };
-        views.push((view, all));
     }
-    let top = views.iter().map(|(view, _)| view.evidence).fold(f64::NEG_INFINITY, f64::max);
-    views.retain(|(view, _)| view.evidence > top - NEGLIGIBLE);
-    let total: f64 = views.iter().map(|(view, _)| (view.evidence - top).exp()).sum();
-    views
-        .into_iter()
-        .map(|(mut view, all)| {
-            view.share = (view.evidence - top).exp() / total;
-            view.marginals = all.marginals();
-            view.best = view
-                .model
-                .graph
-                .eliminate::<true>(&view.order, weights)
-                .best(view.model.graph.domains.len());
-            view
-        })
-        .collect()
+
+    /// With marginals and the most probable layout.
+    fn looked_at(mut self, weights: &Weights) -> View {
+        self.marginals = self.all.marginals();
+        let count = self.model.graph.domains.len();
+        self.best = self.model.graph.eliminate::<true>(&self.order, weights).best(count);
+        self
+    }
 }
 
 /// Sides of every piece on each axis, in steps.
 type Sides = Vec<[[i32; 2]; 2]>;
 
-/// Of the layouts that are best for some hand, and of those with each size as
-/// probable as can be, the one from which most sizes are to be expected right.
-fn most_probable<'a>(views: &'a [View], pieces: &[Piece], weights: &Weights) -> (&'a View, Sides) {
-    let sizes: Vec<[Vec<(i32, f64)>; 2]> =
-        (0..pieces.len()).map(|number| [0, 1].map(|axis| size_marginal(views, number, axis))).collect();
+/// Of the layouts that are best for some hand, the one most probable over all
+/// hands; and the view that gave it.
+fn most_probable<'a>(views: &'a [View], weights: &Weights) -> (&'a View, Sides) {
     let mut found: Option<(f64, &View, Sides)> = None;
     for view in views {
-        for best in [Some(view.best.clone()), if std::env::var("MODE").is_ok() {view.with_sizes(&sizes, weights)} else {None}].into_iter().flatten() {
-            let value = |var: usize| view.model.graph.domains[var][best[var]];
-            let sides: Sides =
-                view.model.spans.iter().map(|spans| spans.map(|span| span.sides(value))).collect();
-            let mut whole = 0.0;
-            for other in views {
-                let Some(held) = other.model.places_of(&sides) else { continue };
-                let clamped = other.model.graph.clamped(&held);
-                let (order, _) = clamped.order();
-                let log = clamped.eliminate::<false>(&order, weights).log_total + habitual_of(other) - other.evidence;
-                whole += other.share * log.exp();
-            }
-            let single: f64 = sides
-                .iter()
-                .zip(&sizes)
-                .map(|(sides, sizes)| {
-                    sides
-                        .iter()
-                        .zip(sizes)
-                        .map(|([low, high], sizes)| {
-                            sizes.iter().find(|(size, _)| *size == high - low).map_or(0.0, |(_, p)| *p)
-                        })
-                        .product::<f64>()
-                })
-                .sum();
-            let mode = std::env::var("MODE").unwrap_or_default();
-            let score = if mode == "1" { single } else { whole };
-            if found.as_ref().is_none_or(|(most, _, _)| score > *most) {
-                found = Some((score, view, sides));
-            }
+        let value = |var: usize| view.model.graph.domains[var][view.best[var]];
+        let sides: Sides =
+            view.model.spans.iter().map(|spans| spans.map(|span| span.sides(value))).collect();
+        if found.as_ref().is_some_and(|(_, _, other)| *other == sides) {
+            continue;
+        }
+        let mut probability = 0.0;
+        for other in views {
+            let Some(held) = other.model.places_of(&sides) else { continue };
+            let clamped = other.model.graph.clamped(&held);
+            let (order, _) = clamped.order();
+            let log = clamped.eliminate::<false>(&order, weights).log_total - other.evidence;
+            probability += other.share * log.exp();
+        }
+        if found.as_ref().is_none_or(|(most, _, _)| probability > *most) {
+            found = Some((probability, view, sides));
         }
     }
-    let (_, view, sides) = found.expect("the ladder of hands has rungs");
+    let (_, view, sides) = found.expect("the likeliest hand of all is always kept");
     (view, sides)
-}
-
-impl View {
-    /// The best layout that has the most probable sizes, if there is one.
-    fn with_sizes(&self, sizes: &[[Vec<(i32, f64)>; 2]], weights: &Weights) -> Option<Vec<usize>> {
-        let mut graph = self.model.graph.clone();
-        for (spans, sizes) in self.model.spans.iter().zip(sizes) {
-            for (span, sizes) in spans.iter().zip(sizes) {
-                let size = sizes.first()?.0;
-                match *span {
-                    Span::Lines(lines) => graph.factor(&lines, &[], |v, score| {
-                        if v[1] - v[0] != size {
-                            score.add(graph::NEVER);
-                        }
-                    }),
-                    Span::Middle([_, var]) => graph.factor(&[var], &[], |v, score| {
-                        if v[0] != size {
-                            score.add(graph::NEVER);
-                        }
-                    }),
-                }
-            }
-        }
-        let most = graph.eliminate::<true>(&self.order, weights);
-        most.log_total.is_finite().then(|| most.best(graph.domains.len()))
-    }
-}
-
-fn habitual_of(view: &View) -> f64 {
-    habitual(view.hand / view.model.ruler.per_in)
 }
 
 /// Log-probability of a hand before the drawing is seen, up to a constant:
 /// half the drawings are printed, the others' scatter is about 0.03 inches
 /// give or take half.
 fn habitual(hand_in: f64) -> f64 {
-    let z = (hand_in / 0.034).ln() / 0.4;
-    ((-0.5 * z * z).exp() + if hand_in < 0.008 { 1.0 } else { 1e-3 }).ln()
+    let bell = |hand: f64, spread: f64| (-0.5 * ((hand_in / hand).ln() / spread).powi(2)).exp() / spread;
+    let print = if hand_in < 0.008 { 1.0 } else { 0.0 };
+    (print + 0.2 * bell(0.034, 0.5) + 0.45 * bell(0.025, 0.15) + 0.35 * bell(0.05, 0.15)).ln()
 }
 
 /// Probability of each size of a piece, over all hands, most probable first.

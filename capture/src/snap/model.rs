@@ -48,8 +48,6 @@ const NARROW: f64 = 2.4;
 pub(super) const THIN_IN: f64 = 0.75;
 /// A loose hand, inches.
 const LOOSE_HAND_IN: f64 = 0.05;
-/// How far lines may lie from where they were measured, in standard deviations.
-const REACH: f64 = 2.6;
 /// Chance that a measurement is plainly wrong.
 const BLUNDER: f64 = 1e-6;
 /// How alike two lines must lie to be one, in standard deviations of retracing.
@@ -60,8 +58,6 @@ const MOST_VALUES: i32 = 41;
 const NONE: i32 = -100_000;
 /// How many lengths a shared one is chosen among, before anything is seen.
 const LIKELY_LENGTHS: f64 = 10.0;
-/// Most margins that are weighed for one element.
-const MOST_MARGINS: usize = 8;
 /// Lines measured worse than this, in steps, are not taken for another's.
 const VAGUE: f64 = 0.6;
 
@@ -139,6 +135,33 @@ impl Ruler {
     /// The quarter-inch or five-millimetre gap.
     fn quarter(self) -> i32 {
         if self.unit == Unit::Inch { 4 } else { 10 }
+    }
+}
+
+/// How much of the model is kept, from everything (0) to the least (4), for
+/// drawings whose tables would not fit.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Thrift(usize);
+
+impl Thrift {
+    /// One step more, if there is one.
+    pub(super) fn more(self) -> Option<Thrift> {
+        (self.0 < 4).then_some(Thrift(self.0 + 1))
+    }
+
+    /// How far sides may lie from where they were measured, standard deviations.
+    fn reach(self) -> f64 {
+        [2.6, 2.6, 2.2, 1.8, 1.5][self.0]
+    }
+
+    /// Most margins that are weighed for one element.
+    fn margins(self) -> usize {
+        [8, 5, 3, 0, 0][self.0]
+    }
+
+    /// Whether elements far from one another may be related.
+    fn relates_others(self) -> bool {
+        self.0 < 3
     }
 }
 
@@ -357,8 +380,8 @@ impl Model {
     }
 
     /// Sets up the graph. `hand` is the hand's standard deviation in steps.
-    pub fn new(ruler: Ruler, pieces: &[Piece], hand: f64) -> Model {
-        let mut build = Build::new(ruler, pieces, hand);
+    pub fn new(ruler: Ruler, pieces: &[Piece], hand: f64, thrift: Thrift) -> Model {
+        let mut build = Build::new(ruler, pieces, hand, thrift);
         build.find_mats();
         build.find_lines();
         build.measure();
@@ -377,6 +400,7 @@ struct Build<'a> {
     ruler: Ruler,
     pieces: &'a [Piece],
     hand: f64,
+    thrift: Thrift,
     graph: Graph,
     /// The first four are the card's left, right, top and bottom.
     lines: Vec<Line>,
@@ -390,12 +414,13 @@ struct Build<'a> {
 }
 
 impl<'a> Build<'a> {
-    fn new(ruler: Ruler, pieces: &'a [Piece], hand: f64) -> Self {
+    fn new(ruler: Ruler, pieces: &'a [Piece], hand: f64, thrift: Thrift) -> Self {
         let count = pieces.len();
         Build {
             ruler,
             pieces,
             hand,
+            thrift,
             graph: Graph::default(),
             lines: Vec::new(),
             spans: vec![[Span::Lines([0, 1]), Span::Lines([2, 3])]; count],
@@ -562,14 +587,14 @@ impl<'a> Build<'a> {
     /// Where a centre may have been meant.
     #[expect(clippy::cast_possible_truncation, reason = "a few hundred steps at most")]
     fn centres(&self, at: f64, sd: f64) -> Vec<i32> {
-        let reach = (REACH * sd).clamp(1.0, f64::from(MOST_VALUES) / 2.0);
+        let reach = (self.thrift.reach() * sd).clamp(1.0, f64::from(MOST_VALUES) / 2.0);
         ((at - reach).ceil() as i32..=(at + reach).floor() as i32).collect()
     }
 
     /// What size may have been meant.
     #[expect(clippy::cast_possible_truncation, reason = "a few hundred steps at most")]
     fn sizes(&self, at: f64, sd: f64, piece: &Piece, axis: usize) -> Vec<i32> {
-        let reach = (REACH * sd).clamp(2.0, f64::from(MOST_VALUES) / 2.0);
+        let reach = (self.thrift.reach() * sd).clamp(2.0, f64::from(MOST_VALUES) / 2.0);
         let most = if piece.is_straight() { self.ruler.card[axis] } else { i32::MAX };
         let low = (((at - reach) / 2.0).ceil() as i32 * 2).clamp(2, most.max(2));
         let high = (((at + reach) / 2.0).floor() as i32 * 2).clamp(low, most.max(low));
@@ -612,7 +637,7 @@ impl<'a> Build<'a> {
     #[expect(clippy::cast_possible_truncation, reason = "a few hundred steps at most")]
     fn domain(&self, line: &Line) -> Vec<i32> {
         let piece = &self.pieces[line.first];
-        let reach = (REACH * both(hand::EDGE * self.hand, line.sd)).max(1.0);
+        let reach = (self.thrift.reach() * both(hand::EDGE * self.hand, line.sd)).max(1.0);
         let (mut low, mut high) = ((line.at - reach).ceil() as i32, (line.at + reach).floor() as i32);
         if high - low >= MOST_VALUES {
             low = line.at.round() as i32 - MOST_VALUES / 2;
@@ -961,7 +986,7 @@ impl<'a> Build<'a> {
             for gap in &gaps {
                 self.gap(*gap, &about);
             }
-            if gaps.len() > 1 {
+            if gaps.len() > 1 && self.thrift.relates_others() {
                 let values = self.shared_values(&gaps, 0);
                 if !values.is_empty() {
                     let shared = self.shared(values, Habit::GapShared);
@@ -1115,7 +1140,7 @@ impl<'a> Build<'a> {
                     self.centred([low, high], span, kind, &about(axis));
                 }
             }
-            if !row {
+            if !row && self.thrift.relates_others() {
                 self.aligned(group, axis, &mut centres, round, &about(axis));
             }
             if straight {
@@ -1236,9 +1261,9 @@ impl<'a> Build<'a> {
             off.sort_by(f64::total_cmp);
             off[1]
         };
-        values.retain(|value| support(value) < REACH * hand::EDGE * self.hand + 0.5);
+        values.retain(|value| support(value) < self.thrift.reach() * hand::EDGE * self.hand + 0.5);
         values.sort_by(|a, b| support(a).total_cmp(&support(b)).then(a.cmp(b)));
-        values.truncate(MOST_MARGINS);
+        values.truncate(self.thrift.margins());
         values.sort_unstable();
         if values.is_empty() {
             return;

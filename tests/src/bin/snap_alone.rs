@@ -16,8 +16,8 @@ use std::error::Error;
 use std::path::Path;
 use std::time::Instant;
 
-use capture::snap::{self, Measured, Options, Snapped};
-use layout::{Frame, Length, Shape, Step, Unit};
+use capture::snap::{self, Measured, Options, Snapped, Weights};
+use layout::{Card, Frame, Length, Shape, Step, Unit};
 
 #[path = "../drawn.rs"]
 mod drawn;
@@ -66,19 +66,24 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut times = Vec::new();
     let mut random = random::Random(0x5eed);
     for folder in &folders {
-        for mut layout in drawn::read(Path::new(folder))? {
-            for edge in layout.elements.iter_mut().flat_map(|element| &mut element.sides) {
-                edge.at = edge.at * scale + noise * random.normal();
-                edge.sd = edge.sd.hypot(noise);
-            }
+        let mut layouts = drawn::read(Path::new(folder))?;
+        for edge in layouts.iter_mut().flat_map(|layout| &mut layout.elements).flat_map(|e| &mut e.sides) {
+            edge.at = edge.at * scale + noise * random.normal();
+            edge.sd = edge.sd.hypot(noise);
+        }
+        // The layouts of one page come from one hand.
+        for page in layouts.chunk_by(|a, b| a.picture == b.picture) {
+            let options = Options { hand_sd_in: told.then_some(page[0].hand_sd_in) };
+            let drawings: Vec<(&Card, &[Measured])> =
+                page.iter().map(|layout| (&layout.card, &layout.elements[..])).collect();
             let started = Instant::now();
-            if std::env::var("DBG").is_ok() { eprint!("\n{} {} {} ", layout.picture, layout.neat, layout.elements.len()); }
-            let options = Options { hand_sd_in: told.then_some(layout.hand_sd_in) };
-            let settled = snap::settle(&layout.card, &layout.elements, &options);
-            times.push(started.elapsed().as_secs_f64() * 1000.0);
-            count(&layout, &settled, &mut tallies, &mut bins);
-            if list {
-                wrong(&layout, &settled);
+            let settled = snap::settle_page(&drawings, &options, &Weights::default());
+            times.push(started.elapsed().as_secs_f64() * 1000.0 / page.len() as f64);
+            for (layout, settled) in page.iter().zip(&settled) {
+                count(layout, settled, &mut tallies, &mut bins);
+                if list {
+                    wrong(layout, settled);
+                }
             }
         }
     }

@@ -28,6 +28,8 @@ use random::Random;
 const USAGE: &str =
     "usage: snap-learn FOLDER... [--write FILE] [--drawings COUNT] [--rounds COUNT] [--spread ODDS]";
 
+/// Hands that may have made a drawing, inches.
+const HANDS_IN: [f64; 5] = [0.017, 0.024, 0.034, 0.048, 0.065];
 /// Step of the first round, in log-odds.
 const STEP: f64 = 0.15;
 
@@ -126,13 +128,13 @@ fn lessons(layouts: &[Drawn], drawings: u32, random: &mut Random) -> Vec<Weighed
     for layout in layouts {
         let mut found = Vec::new();
         if layout.hand_sd_in > 0.0 {
-            found.extend(Lesson::new(&layout.card, &layout.elements, &layout.meant, layout.hand_sd_in));
+            found.extend(Lesson::new(&layout.card, &layout.elements, &layout.meant, &HANDS_IN));
         }
         for _ in 0..drawings {
             // From a very careful hand to a loose one.
-            let hand_sd_in = 0.015 + 0.04 * random.uniform();
+            let hand_sd_in = (0.034 * (0.4 * random.normal()).exp()).clamp(0.012, 0.065);
             let elements = draw(layout, hand_sd_in, random);
-            found.extend(Lesson::new(&layout.card, &elements, &layout.meant, hand_sd_in));
+            found.extend(Lesson::new(&layout.card, &elements, &layout.meant, &HANDS_IN));
         }
         let share = 1.0 / found.len().max(1) as f64;
         out.extend(found.into_iter().map(|lesson| Weighed { lesson, share }));
