@@ -15,6 +15,7 @@
 mod graph;
 mod habits;
 mod learned;
+mod level;
 mod model;
 mod roles;
 pub mod study;
@@ -131,12 +132,15 @@ pub fn settle_page(drawings: &[(&Card, &[Measured])], options: &Options, weights
         .iter()
         .map(|(card, elements)| {
             let ruler = Ruler::new(card);
-            Drawing { card, elements, ruler, pieces: model::pieces(ruler, elements) }
+            let pieces = model::pieces(ruler, elements);
+            let drawing = Drawing { card, elements, ruler, pieces };
+            let pieces = level::level(&drawing, options.hand_sd_in, weights);
+            Drawing { pieces, ..drawing }
         })
         .collect();
     let views: Vec<Vec<View>> = drawings
         .iter()
-        .map(|drawing| hands.iter().map(|hand| View::new(drawing, *hand, weights)).collect())
+        .map(|drawing| hands.iter().map(|hand| View::new(drawing, *hand, weights, model::Thrift::default())).collect())
         .collect();
     // Log-probability of each hand, given the whole page.
     let odds: Vec<f64> = hands
@@ -226,9 +230,8 @@ struct View {
 }
 
 impl View {
-    fn new(drawing: &Drawing, hand_in: f64, weights: &Weights) -> View {
+    fn new(drawing: &Drawing, hand_in: f64, weights: &Weights, mut thrift: model::Thrift) -> View {
         let hand = hand_in * drawing.ruler.per_in;
-        let mut thrift = model::Thrift::default();
         loop {
             let model = Model::new(drawing.ruler, &drawing.pieces, hand, thrift);
             let (order, entries) = model.graph.order();

@@ -90,7 +90,7 @@ impl Piece {
         self.at[axis][1] - self.at[axis][0]
     }
 
-    fn centre(&self, axis: usize) -> f64 {
+    pub(super) fn centre(&self, axis: usize) -> f64 {
         f64::midpoint(self.at[axis][1], self.at[axis][0])
     }
 }
@@ -144,6 +144,11 @@ impl Ruler {
 pub(super) struct Thrift(usize);
 
 impl Thrift {
+    /// For a first look.
+    pub(super) const COARSE: Thrift = Thrift(3);
+    /// For a second.
+    pub(super) const FINE: Thrift = Thrift(1);
+
     /// One step more, if there is one.
     pub(super) fn more(self) -> Option<Thrift> {
         (self.0 < 4).then_some(Thrift(self.0 + 1))
@@ -174,8 +179,6 @@ pub(super) struct Model {
     pub spans: Vec<[Span; 2]>,
     /// The piece that each piece is the inner of, for mats.
     pub outer: Vec<Option<usize>>,
-    /// What was measured of each line or centre, for the fit of the whole drawing.
-    pub sightings: Vec<Sighting>,
 }
 
 /// An extent on one axis, by its variables.
@@ -229,16 +232,6 @@ impl Place {
     fn extent(low: &Place, high: &Place) -> Place {
         Place::middle(&Place(low.0.iter().map(|(var, much)| (*var, -much)).collect()), high)
     }
-}
-
-/// One place as it was measured.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Sighting {
-    pub span: Span,
-    pub axis: usize,
-    pub at: f64,
-    pub sd: f64,
-    pub across: f64,
 }
 
 /// What is placed as one: an element, or a row or grid of equal ones.
@@ -391,8 +384,7 @@ impl Model {
             build.row(group);
         }
         build.keep_apart();
-        let sightings = build.sightings();
-        Model { graph: build.graph, ruler, spans: build.spans, outer: build.outer, sightings }
+        Model { graph: build.graph, ruler, spans: build.spans, outer: build.outer }
     }
 }
 
@@ -1345,17 +1337,5 @@ impl<'a> Build<'a> {
                 }
             }
         }
-    }
-
-    fn sightings(&self) -> Vec<Sighting> {
-        let mut out = Vec::new();
-        for (index, piece) in self.pieces.iter().enumerate() {
-            for axis in [0, 1] {
-                let (span, across) = (self.spans[index][axis], piece.centre(1 - axis));
-                let sd = both(hand::CENTRE * self.hand, both(piece.sd[axis][0], piece.sd[axis][1]) / 2.0);
-                out.push(Sighting { span, axis, at: piece.centre(axis), sd, across });
-            }
-        }
-        out
     }
 }
