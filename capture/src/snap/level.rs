@@ -23,6 +23,8 @@ const ROUNDS: usize = 2;
 const SCALE_SD: f64 = 0.007;
 const PLACE_SD_IN: f64 = 0.018;
 const SKEW_SD: f64 = 0.003;
+/// A drawing that fits the grid as if printed needs no levelling: the hand, inches.
+const PRINTED_IN: f64 = 0.006;
 /// How much more probable the drawing must become, nats.
 const PLAINLY: f64 = 3.0;
 
@@ -61,6 +63,12 @@ pub(super) fn level(drawing: &Drawing, hand_in: Option<f64>, weights: &Weights) 
             })
     };
     let none = [Errors::default(); 2];
+    let Some((plain, plain_view)) = try_with(none, &hands, Thrift::FINE) else {
+        return drawing.pieces.clone();
+    };
+    if plain_view.hand < PRINTED_IN * drawing.ruler.per_in {
+        return drawing.pieces.clone();
+    }
     let mut starts = vec![none];
     let middle = drawing.ruler.card.map(|extent| f64::from(extent) / 2.0);
     for scale in STARTS {
@@ -73,7 +81,6 @@ pub(super) fn level(drawing: &Drawing, hand_in: Option<f64>, weights: &Weights) 
         .filter_map(|errors| try_with(errors, &hands, Thrift::COARSE).map(|(evidence, view)| (evidence, errors, view)))
         .collect();
     tried.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let Some((plain, _)) = try_with(none, &hands, Thrift::FINE) else { return drawing.pieces.clone() };
     let mut best = (plain + PLAINLY, none);
     for (_, _, view) in tried.into_iter().take(FOLLOWED) {
         let mut view = view;

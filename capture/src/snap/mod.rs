@@ -157,7 +157,7 @@ pub fn settle_page(drawings: &[(&Card, &[Measured])], options: &Options, weights
             let mut kept = Vec::new();
             for (mut view, odds) in views.into_iter().zip(&odds) {
                 view.share = (odds - top).exp() / total;
-                if view.share > NEGLIGIBLE {
+                if view.share > NEGLIGIBLE && view.evidence.is_finite() {
                     kept.push(view.looked_at(weights));
                 }
             }
@@ -176,10 +176,12 @@ struct Drawing<'a> {
 
 impl Drawing<'_> {
     fn settle(&self, views: &[View], weights: &Weights) -> Snapped {
-        let (view, sides) = most_probable(views, weights);
-        let length = |steps: i32| Length::steps(steps, self.card.unit, Step::Position);
         let mut out: Vec<SnappedElement> =
             self.elements.iter().map(|element| by_itself(self.card, element)).collect();
+        let Some((view, sides)) = most_probable(views, weights) else {
+            return Snapped { elements: out, hand_sd_in: HANDS_IN[0] };
+        };
+        let length = |steps: i32| Length::steps(steps, self.card.unit, Step::Position);
         for (number, piece) in self.pieces.iter().enumerate() {
             let [x, y] = sides[number];
             let element = &mut out[piece.index];
@@ -241,6 +243,10 @@ impl View {
             }
             let all = model.graph.eliminate::<false>(&order, weights);
             let evidence = all.log_total;
+            if let (false, Some(more)) = (evidence.is_finite(), thrift.more()) {
+                thrift = more;
+                continue;
+            }
             return View { hand, model, order, all, evidence, share: 0.0, marginals: Vec::new(), best: Vec::new() };
         }
     }
@@ -258,8 +264,8 @@ impl View {
 type Sides = Vec<[[i32; 2]; 2]>;
 
 /// Of the layouts that are best for some hand, the one most probable over all
-/// hands; and the view that gave it.
-fn most_probable<'a>(views: &'a [View], weights: &Weights) -> (&'a View, Sides) {
+/// hands; and the view that gave it. `None` without a view.
+fn most_probable<'a>(views: &'a [View], weights: &Weights) -> Option<(&'a View, Sides)> {
     let mut found: Option<(f64, &View, Sides)> = None;
     for view in views {
         let value = |var: usize| view.model.graph.domains[var][view.best[var]];
@@ -280,8 +286,7 @@ fn most_probable<'a>(views: &'a [View], weights: &Weights) -> (&'a View, Sides) 
             found = Some((probability, view, sides));
         }
     }
-    let (_, view, sides) = found.expect("the likeliest hand of all is always kept");
-    (view, sides)
+    found.map(|(_, view, sides)| (view, sides))
 }
 
 /// Log-probability of a hand before the drawing is seen, up to a constant:
@@ -368,9 +373,23 @@ fn by_itself(card: &Card, element: &Measured) -> SnappedElement {
     SnappedElement {
         frame: Frame { x, y, width, height },
         role: Role::Panel,
-        corner_radius: Length::ZERO,
+        corner_radius: corner_radius(card, element),
         certainty: 1.0,
         alternatives: Vec::new(),
         why: [Why::default(), Why::default()],
     }
+}
+
+/// The radius of a rectangle's corners on the position grid. Corners rounder
+/// than a pen's own are meant.
+fn corner_radius(card: &Card, element: &Measured) -> Length {
+    const PEN_IN: f64 = 0.05;
+    let radius = element.corner_radius_in;
+    if !matches!(element.shape, Shape::Rectangle { .. }) || radius.is_nan() || radius < PEN_IN {
+        return Length::ZERO;
+    }
+    let [width, height] = [0, 1].map(|axis| (element.sides[axis + 2].at - element.sides[axis].at).abs());
+    let radius = radius.min(width.min(height) / 2.0);
+    let scale = if card.unit == Unit::Millimetre { 25.4 } else { 1.0 };
+    snap(radius * scale, card.unit, Step::Position).map_or(Length::ZERO, |(radius, _)| radius)
 }

@@ -50,6 +50,8 @@ pub(super) const THIN_IN: f64 = 0.75;
 const LOOSE_HAND_IN: f64 = 0.05;
 /// Chance that a measurement is plainly wrong.
 const BLUNDER: f64 = 1e-6;
+/// Sides farther out than this are no measurements, inches.
+const FARTHEST_IN: f64 = 100.0;
 /// How alike two lines must lie to be one, in standard deviations of retracing.
 const RETRACE_REACH: f64 = 3.5;
 /// Most values that one line may take.
@@ -72,6 +74,9 @@ pub(super) struct Piece {
     pub at: [[f64; 2]; 2],
     /// Their standard deviations, steps.
     pub sd: [[f64; 2]; 2],
+    /// By how much a circle was measured wider than high, steps; `None` if it
+    /// was fitted as a circle, or its sides were not all seen.
+    pub squash: Option<f64>,
     /// Sizes held by hand, steps.
     pub held: [Option<i32>; 2],
 }
@@ -253,7 +258,8 @@ struct Group {
 pub(super) fn pieces(ruler: Ruler, elements: &[Measured]) -> Vec<Piece> {
     let mut out = Vec::new();
     for (index, element) in elements.iter().enumerate() {
-        if matches!(element.shape, Shape::Mark { .. }) {
+        let readable = element.sides.iter().all(|side| side.at.abs() < FARTHEST_IN && side.sd.is_finite());
+        if matches!(element.shape, Shape::Mark { .. }) || !readable {
             continue;
         }
         let [left, top, right, bottom] = element.sides;
@@ -270,10 +276,14 @@ pub(super) fn pieces(ruler: Ruler, elements: &[Measured]) -> Vec<Piece> {
             turn: element.rotation_deg,
             at: [steps(left, right), steps(top, bottom)],
             sd: [spread(left, right), spread(top, bottom)],
+            squash: None,
             held,
         };
         if element.shape == Shape::Circle {
             piece.round_off();
+        }
+        if piece.is_straight() {
+            piece.cut_off(ruler);
         }
         out.push(piece);
     }
@@ -281,9 +291,21 @@ pub(super) fn pieces(ruler: Ruler, elements: &[Measured]) -> Vec<Piece> {
 }
 
 impl Piece {
+    /// What has straight upright sides ends at the card's edge.
+    fn cut_off(&mut self, ruler: Ruler) {
+        for axis in [0, 1] {
+            let end = f64::from(ruler.card[axis]);
+            let [low, high] = &mut self.at[axis];
+            (*low, *high) = (low.clamp(0.0, end - 2.0), high.clamp(2.0, end));
+        }
+    }
+
     /// Gives both axes of a circle the same extent, the better measured
     /// counting more.
     fn round_off(&mut self) {
+        let squash = self.size(0) - self.size(1);
+        let seen = self.sd.as_flattened().iter().all(|sd| *sd < VAGUE);
+        self.squash = (squash.abs() > 1e-6 && seen).then_some(squash);
         let variance: [f64; 2] = [0, 1].map(|axis| self.sd[axis].iter().map(|sd| sd * sd).sum::<f64>());
         let share = variance[1] / (variance[0] + variance[1]);
         let size = self.size(0) * share + self.size(1) * (1.0 - share);
@@ -538,8 +560,11 @@ impl<'a> Build<'a> {
                     let (middle, extent) = (f64::midpoint(low.at, high.at), high.at - low.at);
                     let sd = both(low.sd, high.sd);
                     let (centre_sd, size_sd) = self.spread(piece, extent);
-                    let centre = self.centres(middle, both(centre_sd, sd / 2.0));
-                    let centre = self.graph.var(centre);
+                    let mut centres = self.centres(middle, both(centre_sd, sd / 2.0));
+                    if piece.is_straight() {
+                        self.keep_inside(&mut centres, piece, axis);
+                    }
+                    let centre = self.graph.var(centres);
                     let shared = diameter.filter(|_| piece.shape == Shape::Circle);
                     let size = shared.unwrap_or_else(|| {
                         let sizes = piece.held[axis].map_or_else(
@@ -564,6 +589,17 @@ impl<'a> Build<'a> {
                 }
             }
         }
+    }
+
+    /// Centres that let at least the held size, or the smallest there is, lie
+    /// on the card.
+    fn keep_inside(&self, centres: &mut Vec<i32>, piece: &Piece, axis: usize) {
+        let end = self.ruler.card[axis];
+        let half = piece.held[axis].unwrap_or(2).clamp(2, end) / 2;
+        let (low, high) = (half, end - half);
+        let near = centres[centres.len() / 2].clamp(low, high);
+        let (first, last) = (centres[0].min(near).max(low), centres[centres.len() - 1].max(near).min(high));
+        *centres = (first..=last).collect();
     }
 
     /// How far the hand strays in centre and in size.
@@ -659,7 +695,21 @@ impl<'a> Build<'a> {
             if let Some(under) = self.outer[index] {
                 self.mat(index, under, &mut borders_done);
             }
+            self.squash(index);
         }
+    }
+
+    /// What the roundness of a circle tells of the hand.
+    fn squash(&mut self, index: usize) {
+        let piece = &self.pieces[index];
+        let Some(squash) = piece.squash else { return };
+        let sd = piece.sd.as_flattened().iter().map(|sd| sd * sd).sum::<f64>().sqrt();
+        let under = self.outer[index].and_then(|under| self.pieces[under].squash);
+        // A border of even width carries the squash of the mat over.
+        self.graph.constant += match under {
+            Some(under) => log_normal(squash - under, both(2.0 * hand::BORDER * self.hand, 1.41 * sd)),
+            None => log_normal(squash, both(hand::SQUASH * self.hand, sd)),
+        };
     }
 
     /// The habits of sizes.
@@ -737,7 +787,7 @@ impl<'a> Build<'a> {
             if near || low.0 < 0 || high.1 > end {
                 self.graph.factor(&[centre, size], &about, move |v, score| {
                     let sides = [v[0] - v[1] / 2, v[0] + v[1] / 2];
-                    if sides[0] < 0 || sides[1] > end {
+                    if (sides[0] < 0 || sides[1] > end) && v[1] <= end {
                         score.add(NEVER);
                     }
                     if !inner {
