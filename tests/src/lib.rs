@@ -1,1 +1,4 @@
 //! End-to-end tests, outside checks and accuracy boards.
+
+pub mod drawn;
+pub mod random;

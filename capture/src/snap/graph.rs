@@ -73,7 +73,12 @@ impl Graph {
 
     /// A new factor by its rule. `vars` may repeat a variable; the rule sees
     /// one value for each entry of `vars`. Factors that say nothing are not kept.
-    pub(super) fn factor(&mut self, vars: &[usize], about: &[(usize, usize)], rule: impl Fn(&[i32], &mut Score)) {
+    pub(super) fn factor(
+        &mut self,
+        vars: &[usize],
+        about: &[(usize, usize)],
+        rule: impl Fn(&[i32], &mut Score),
+    ) {
         let mut own: Vec<usize> = vars.to_vec();
         own.sort_unstable();
         own.dedup();

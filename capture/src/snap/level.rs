@@ -40,7 +40,9 @@ struct Errors {
 impl Errors {
     fn log_prior(self, per_in: f64) -> f64 {
         let square = |value: f64| -0.5 * value * value;
-        square(self.scale / SCALE_SD) + square(self.place / (PLACE_SD_IN * per_in)) + square(self.skew / SKEW_SD)
+        square(self.scale / SCALE_SD)
+            + square(self.place / (PLACE_SD_IN * per_in))
+            + square(self.skew / SKEW_SD)
     }
 }
 
@@ -78,7 +80,9 @@ pub(super) fn level(drawing: &Drawing, hand_in: Option<f64>, weights: &Weights) 
     }
     let mut tried: Vec<(f64, [Errors; 2], View)> = starts
         .into_iter()
-        .filter_map(|errors| try_with(errors, &hands, Thrift::COARSE).map(|(evidence, view)| (evidence, errors, view)))
+        .filter_map(|errors| {
+            try_with(errors, &hands, Thrift::COARSE).map(|(evidence, view)| (evidence, errors, view))
+        })
         .collect();
     tried.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut best = (plain + PLAINLY, none);
@@ -125,7 +129,8 @@ fn fitted(drawing: &Drawing, view: View, weights: &Weights) -> [Errors; 2] {
     [0, 1].map(|axis| {
         // Normal equations for place, scale and skew.
         let place_sd = PLACE_SD_IN * ruler.per_in;
-        let mut matrix = [[place_sd.powi(-2), 0.0, 0.0], [0.0, SCALE_SD.powi(-2), 0.0], [0.0, 0.0, SKEW_SD.powi(-2)]];
+        let mut matrix =
+            [[place_sd.powi(-2), 0.0, 0.0], [0.0, SCALE_SD.powi(-2), 0.0], [0.0, 0.0, SKEW_SD.powi(-2)]];
         let mut right = [0.0; 3];
         let mut seen = Vec::new();
         for (piece, spans) in drawing.pieces.iter().zip(&view.model.spans) {
@@ -163,8 +168,9 @@ fn solved(mut matrix: [[f64; 3]; 3], mut right: [f64; 3]) -> [f64; 3] {
     for k in 0..3 {
         for row in k + 1..3 {
             let factor = matrix[row][k] / matrix[k][k];
-            for column in k..3 {
-                matrix[row][column] -= factor * matrix[k][column];
+            let upper = matrix[k];
+            for (value, above) in matrix[row].iter_mut().zip(upper) {
+                *value -= factor * above;
             }
             right[row] -= factor * right[k];
         }

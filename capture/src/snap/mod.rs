@@ -1,7 +1,7 @@
 //! Stage 9: sizes and positions on the grid, all of a layout together.
 //!
-//! Model: a conditional random field (Lafferty, McCallum and Pereira, ICML
-//! 2001) over the lines that were drawn. A line is shared by all the straight
+//! Model: a conditional random field (Lafferty, `McCallum` and Pereira,
+//! ICML 2001) over the lines that were drawn. A line is shared by all the straight
 //! edges drawn on it; its value is the place that was meant, in sixteenths of
 //! an inch or half millimetres. What was measured pulls each line with a
 //! Gaussian of the measurement's and the hand's own scatter; the habits makers
@@ -19,6 +19,8 @@ mod level;
 mod model;
 mod roles;
 pub mod study;
+#[cfg(test)]
+mod tests;
 
 use layout::{Alternative, Card, Frame, Length, Role, Shape, Side, Step, Unit, snap};
 
@@ -109,7 +111,7 @@ pub struct Why {
 }
 
 /// The ladder of hands tried when none is given, inches.
-const HANDS_IN: [f64; 8] = [0.002, 0.005, 0.01, 0.017, 0.024, 0.034, 0.05, 0.065];
+const HANDS_IN: [f64; 9] = [0.002, 0.005, 0.01, 0.016, 0.022, 0.028, 0.037, 0.05, 0.065];
 /// Largest tables that are worked with.
 const MOST_ENTRIES: usize = 150_000;
 /// Hands less probable than this are left out.
@@ -126,8 +128,7 @@ pub fn settle(card: &Card, elements: &[Measured], options: &Options) -> Snapped 
 /// of the hand helps with the others. In the order given. `weights` are the
 /// learned ones by default.
 pub fn settle_page(drawings: &[(&Card, &[Measured])], options: &Options, weights: &Weights) -> Vec<Snapped> {
-    let hands: Vec<f64> =
-        options.hand_sd_in.map_or(HANDS_IN.to_vec(), |hand| vec![hand.clamp(0.001, 0.2)]);
+    let hands: Vec<f64> = options.hand_sd_in.map_or(HANDS_IN.to_vec(), |hand| vec![hand.clamp(0.001, 0.2)]);
     let drawings: Vec<Drawing> = drawings
         .iter()
         .map(|(card, elements)| {
@@ -140,7 +141,9 @@ pub fn settle_page(drawings: &[(&Card, &[Measured])], options: &Options, weights
         .collect();
     let views: Vec<Vec<View>> = drawings
         .iter()
-        .map(|drawing| hands.iter().map(|hand| View::new(drawing, *hand, weights, model::Thrift::default())).collect())
+        .map(|drawing| {
+            hands.iter().map(|hand| View::new(drawing, *hand, weights, model::Thrift::default())).collect()
+        })
         .collect();
     // Log-probability of each hand, given the whole page.
     let odds: Vec<f64> = hands
@@ -247,7 +250,16 @@ impl View {
                 thrift = more;
                 continue;
             }
-            return View { hand, model, order, all, evidence, share: 0.0, marginals: Vec::new(), best: Vec::new() };
+            return View {
+                hand,
+                model,
+                order,
+                all,
+                evidence,
+                share: 0.0,
+                marginals: Vec::new(),
+                best: Vec::new(),
+            };
         }
     }
 
@@ -269,8 +281,7 @@ fn most_probable<'a>(views: &'a [View], weights: &Weights) -> Option<(&'a View, 
     let mut found: Option<(f64, &View, Sides)> = None;
     for view in views {
         let value = |var: usize| view.model.graph.domains[var][view.best[var]];
-        let sides: Sides =
-            view.model.spans.iter().map(|spans| spans.map(|span| span.sides(value))).collect();
+        let sides: Sides = view.model.spans.iter().map(|spans| spans.map(|span| span.sides(value))).collect();
         if found.as_ref().is_some_and(|(_, _, other)| *other == sides) {
             continue;
         }

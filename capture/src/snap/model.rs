@@ -83,11 +83,11 @@ pub(super) struct Piece {
 
 impl Piece {
     /// Upright with straight sides: its edges can share lines.
-    pub fn is_straight(&self) -> bool {
+    pub(super) fn is_straight(&self) -> bool {
         matches!(self.shape, Shape::Rectangle { .. } | Shape::Banner { .. }) && self.turn.abs() < 0.5
     }
 
-    pub fn is_round(&self) -> bool {
+    pub(super) fn is_round(&self) -> bool {
         matches!(self.shape, Shape::Circle | Shape::Oval)
     }
 
@@ -111,7 +111,7 @@ pub(super) struct Ruler {
 }
 
 impl Ruler {
-    pub fn new(card: &Card) -> Ruler {
+    pub(super) fn new(card: &Card) -> Ruler {
         let per_in = if card.unit == Unit::Millimetre { 50.8 } else { 16.0 };
         Ruler {
             unit: card.unit,
@@ -197,7 +197,7 @@ pub(super) enum Span {
 
 impl Span {
     /// Low and high side, given the value of each variable.
-    pub fn sides(self, value: impl Fn(usize) -> i32) -> [i32; 2] {
+    pub(super) fn sides(self, value: impl Fn(usize) -> i32) -> [i32; 2] {
         match self {
             Span::Lines(lines) => lines.map(value),
             Span::Middle([centre, size]) => {
@@ -395,7 +395,7 @@ impl Model {
     }
 
     /// Sets up the graph. `hand` is the hand's standard deviation in steps.
-    pub fn new(ruler: Ruler, pieces: &[Piece], hand: f64, thrift: Thrift) -> Model {
+    pub(super) fn new(ruler: Ruler, pieces: &[Piece], hand: f64, thrift: Thrift) -> Model {
         let mut build = Build::new(ruler, pieces, hand, thrift);
         build.find_mats();
         build.find_lines();
@@ -624,8 +624,9 @@ impl<'a> Build<'a> {
     fn sizes(&self, at: f64, sd: f64, piece: &Piece, axis: usize) -> Vec<i32> {
         let reach = (self.thrift.reach() * sd).clamp(2.0, f64::from(MOST_VALUES) / 2.0);
         let most = if piece.is_straight() { self.ruler.card[axis] } else { i32::MAX };
-        let low = (((at - reach) / 2.0).ceil() as i32 * 2).clamp(2, most.max(2));
-        let high = (((at + reach) / 2.0).floor() as i32 * 2).clamp(low, most.max(low));
+        let (low, high) = ((at - reach) * 0.5, (at + reach) * 0.5);
+        let low = (low.ceil() as i32 * 2).clamp(2, most.max(2));
+        let high = (high.floor() as i32 * 2).clamp(low, most.max(low));
         (low..=high).step_by(2).collect()
     }
 
@@ -927,8 +928,8 @@ impl<'a> Build<'a> {
                 continue;
             }
             let mut members = vec![first];
-            for other in first + 1..self.pieces.len() {
-                if !used[other] && self.outer[other].is_none() && self.are_kin(first, other, &members) {
+            for (other, used) in used.iter().enumerate().skip(first + 1) {
+                if !used && self.outer[other].is_none() && self.are_kin(first, other, &members) {
                     members.push(other);
                 }
             }
@@ -1075,13 +1076,7 @@ impl<'a> Build<'a> {
 
     /// Twice the middle between two lines.
     fn centre(&self, low: usize, high: usize) -> Place {
-        Place(
-            Place::middle(&self.lines[low].place, &self.lines[high].place)
-                .0
-                .into_iter()
-                .map(|(var, much)| (var, much))
-                .collect(),
-        )
+        Place::middle(&self.lines[low].place, &self.lines[high].place)
     }
 
     /// Distances that at least two of the pairs of lines can have, from `least` up.
@@ -1355,7 +1350,7 @@ impl<'a> Build<'a> {
                 if one.axis != two.axis || one.sd > VAGUE || two.sd > VAGUE {
                     continue;
                 }
-                if !(one.straight && two.straight) && !held {
+                if !(held || one.straight && two.straight) {
                     continue;
                 }
                 let off = (one.at - two.at).abs();

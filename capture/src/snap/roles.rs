@@ -60,13 +60,19 @@ pub(super) fn assign(
         let upright = piece.is_straight();
         out[piece.index].role = if is_mat(number) {
             Role::Mat
-        } else if nest.contains(&number) && upright && borders.iter().all(|border| (0.0..=BORDER_IN).contains(border)) && share < 1.0 {
+        } else if nest.contains(&number)
+            && upright
+            && borders.iter().all(|border| (0.0..=BORDER_IN).contains(border))
+            && share < 1.0
+        {
             Role::Background
         } else if matches!(piece.shape, Shape::Banner { .. }) {
             Role::Sentiment
         } else if piece.is_round() {
             Role::Focal
-        } else if long > NARROW * short && (long > SHORT * extent[0].max(extent[1]) || !(on_another && uncovered)) {
+        } else if long > NARROW * short
+            && (long > SHORT * extent[0].max(extent[1]) || !(on_another && uncovered))
+        {
             Role::Strip
         } else if on_another && uncovered && share < SMALL && long > 1.5 * short {
             Role::Sentiment

@@ -19,12 +19,7 @@ use std::time::Instant;
 use capture::snap::{self, Measured, Options, Snapped, Weights};
 use layout::{Card, Frame, Length, Shape, Step, Unit};
 
-#[path = "../drawn.rs"]
-mod drawn;
-#[path = "../random.rs"]
-mod random;
-
-use drawn::Drawn;
+use tests::drawn::Drawn;
 
 const USAGE: &str = "usage: snap-alone FOLDER... [--noise INCHES] [--scale FACTOR] [--told] [--wrong]";
 
@@ -64,9 +59,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut tallies: BTreeMap<String, Tally> = BTreeMap::new();
     let mut bins = [Bin::default(); 10];
     let mut times = Vec::new();
-    let mut random = random::Random(0x5eed);
+    let mut random = tests::random::Random(0x5eed);
     for folder in &folders {
-        let mut layouts = drawn::read(Path::new(folder))?;
+        let mut layouts = tests::drawn::read(Path::new(folder))?;
         for edge in layouts.iter_mut().flat_map(|layout| &mut layout.elements).flat_map(|e| &mut e.sides) {
             edge.at = edge.at * scale + noise * random.normal();
             edge.sd = edge.sd.hypot(noise);

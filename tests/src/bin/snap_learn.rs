@@ -17,13 +17,8 @@ use capture::snap::study::{HAND, Lesson};
 use capture::snap::{Edge, Habit, Measured, Weights};
 use layout::{Frame, Shape, Unit};
 
-#[path = "../drawn.rs"]
-mod drawn;
-#[path = "../random.rs"]
-mod random;
-
-use drawn::{Drawn, PERFECT_EYE_IN};
-use random::Random;
+use tests::drawn::{Drawn, PERFECT_EYE_IN};
+use tests::random::Random;
 
 const USAGE: &str =
     "usage: snap-learn FOLDER... [--write FILE] [--drawings COUNT] [--rounds COUNT] [--spread ODDS]";
@@ -59,7 +54,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     let mut layouts = Vec::new();
     for folder in &folders {
-        layouts.extend(drawn::read(Path::new(folder))?);
+        layouts.extend(tests::drawn::read(Path::new(folder))?);
     }
     let (tuning, held_out): (Vec<Drawn>, Vec<Drawn>) =
         layouts.into_iter().partition(|layout| layout.picture % 2 == 1);
