@@ -10,6 +10,7 @@ use layout::{Card, Ends, Frame, Length, MarkKind, Shape, Step, Unit};
 use serde_json::Value;
 
 /// One layout of a corpus.
+#[derive(Clone, Debug)]
 pub struct Drawn {
     /// Number of its picture: odd ones are for tuning, even ones held out.
     pub picture: u32,

@@ -2,6 +2,7 @@
 
 /// splitmix64 (Steele, Lea and Flood, "Fast splittable pseudorandom number
 /// generators", 2014).
+#[derive(Clone, Debug)]
 pub struct Random(pub u64);
 
 impl Random {

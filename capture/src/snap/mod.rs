@@ -1,7 +1,7 @@
 //! Stage 9: sizes and positions on the grid, all of a layout together.
 //!
-//! Model: a conditional random field (Lafferty, McCallum and Pereira, ICML
-//! 2001) over the lines that were drawn. A line is shared by all the straight
+//! Model: a conditional random field (Lafferty, `McCallum` and Pereira,
+//! ICML 2001) over the lines that were drawn. A line is shared by all the straight
 //! edges drawn on it; its value is the place that was meant, in sixteenths of
 //! an inch or half millimetres. What was measured pulls each line with a
 //! Gaussian of the measurement's and the hand's own scatter; the habits makers
@@ -15,8 +15,12 @@
 mod graph;
 mod habits;
 mod learned;
+mod level;
 mod model;
+mod roles;
 pub mod study;
+#[cfg(test)]
+mod tests;
 
 use layout::{Alternative, Card, Frame, Length, Role, Shape, Side, Step, Unit, snap};
 
@@ -107,137 +111,246 @@ pub struct Why {
 }
 
 /// The ladder of hands tried when none is given, inches.
-const HANDS_IN: [f64; 8] = [0.002, 0.005, 0.01, 0.016, 0.023, 0.032, 0.045, 0.06];
+const HANDS_IN: [f64; 9] = [0.002, 0.005, 0.01, 0.016, 0.022, 0.028, 0.037, 0.05, 0.065];
 /// Largest tables that are worked with.
-const MOST_ENTRIES: usize = 3_000_000;
+const MOST_ENTRIES: usize = 150_000;
+/// Hands less probable than this are left out.
+const NEGLIGIBLE: f64 = 0.01;
 /// An alternative is told from this probability up.
 const WORTH_TELLING: f64 = 0.2;
 
 /// Settles a layout on the grid of its card.
 pub fn settle(card: &Card, elements: &[Measured], options: &Options) -> Snapped {
-    settle_with(card, elements, options, &Weights::default())
+    settle_page(&[(card, elements)], options, &Weights::default()).pop().unwrap_or_default()
 }
 
-/// [`settle`] with other log-odds: for learning and measuring.
-pub fn settle_with(card: &Card, elements: &[Measured], options: &Options, weights: &Weights) -> Snapped {
-    let ruler = Ruler::new(card);
-    let pieces = model::pieces(ruler, elements);
-    let (hand, model) = choose_hand(ruler, &pieces, options, weights);
-    let (order, _) = model.graph.order();
-    let best = model.graph.eliminate::<true>(&order, weights).best(model.graph.domains.len());
-    let marginals = model.graph.eliminate::<false>(&order, weights).marginals();
-
-    let value = |line: usize| model.graph.domains[line][best[line]];
-    let mut out: Vec<SnappedElement> = elements.iter().map(|element| by_itself(card, element)).collect();
-    for (number, piece) in pieces.iter().enumerate() {
-        let [x, y] = model.spans[number].map(|span| span.sides(value));
-        let length = |steps: i32| Length::steps(steps, card.unit, Step::Position);
-        let element = &mut out[piece.index];
-        element.frame = Frame {
-            x: length(x[0]),
-            y: length(y[0]),
-            width: length(x[1] - x[0]),
-            height: length(y[1] - y[0]),
-        };
-        element.certainty = 1.0;
-        for (axis, side) in [(0, Side::Width), (1, Side::Height)] {
-            let span = model.spans[number][axis];
-            let sizes = size_marginal(&model, &marginals, span);
-            let [low, high] = span.sides(value);
-            let chosen = high - low;
-            let probability = sizes.iter().find(|(size, _)| *size == chosen).map_or(0.0, |(_, p)| *p);
-            if !(piece.shape == Shape::Circle && axis == 1) {
-                element.certainty *= probability;
-            }
-            for (size, probability) in sizes {
-                if size != chosen && probability > WORTH_TELLING {
-                    element.alternatives.push(Alternative { side, size: length(size), probability });
+/// Settles the layouts of one page, which one hand has drawn: what each tells
+/// of the hand helps with the others. In the order given. `weights` are the
+/// learned ones by default.
+pub fn settle_page(drawings: &[(&Card, &[Measured])], options: &Options, weights: &Weights) -> Vec<Snapped> {
+    let hands: Vec<f64> = options.hand_sd_in.map_or(HANDS_IN.to_vec(), |hand| vec![hand.clamp(0.001, 0.2)]);
+    let drawings: Vec<Drawing> = drawings
+        .iter()
+        .map(|(card, elements)| {
+            let ruler = Ruler::new(card);
+            let pieces = model::pieces(ruler, elements);
+            let drawing = Drawing { card, elements, ruler, pieces };
+            let pieces = level::level(&drawing, options.hand_sd_in, weights);
+            Drawing { pieces, ..drawing }
+        })
+        .collect();
+    let views: Vec<Vec<View>> = drawings
+        .iter()
+        .map(|drawing| {
+            hands.iter().map(|hand| View::new(drawing, *hand, weights, model::Thrift::default())).collect()
+        })
+        .collect();
+    // Log-probability of each hand, given the whole page.
+    let odds: Vec<f64> = hands
+        .iter()
+        .enumerate()
+        .map(|(at, hand)| habitual(*hand) + views.iter().map(|views| views[at].evidence).sum::<f64>())
+        .collect();
+    let top = odds.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = odds.iter().map(|odds| (odds - top).exp()).sum();
+    drawings
+        .iter()
+        .zip(views)
+        .map(|(drawing, views)| {
+            let mut kept = Vec::new();
+            for (mut view, odds) in views.into_iter().zip(&odds) {
+                view.share = (odds - top).exp() / total;
+                if view.share > NEGLIGIBLE && view.evidence.is_finite() {
+                    kept.push(view.looked_at(weights));
                 }
             }
-            element.why[axis] = explain(&model, weights, &best, number, axis, piece, hand);
-            element.why[axis].probability = probability;
-        }
-    }
-    Snapped { elements: out, hand_sd_in: hand / ruler.per_in }
+            drawing.settle(&kept, weights)
+        })
+        .collect()
 }
 
-/// The hand that makes the drawing most probable, and its model.
-fn choose_hand(ruler: Ruler, pieces: &[Piece], options: &Options, weights: &Weights) -> (f64, Model) {
-    if let Some(hand) = options.hand_sd_in {
-        let hand = hand.clamp(0.001, 0.2) * ruler.per_in;
-        return (hand, Model::new(ruler, pieces, hand));
+/// A measured layout.
+struct Drawing<'a> {
+    card: &'a Card,
+    elements: &'a [Measured],
+    ruler: Ruler,
+    pieces: Vec<Piece>,
+}
+
+impl Drawing<'_> {
+    fn settle(&self, views: &[View], weights: &Weights) -> Snapped {
+        let mut out: Vec<SnappedElement> =
+            self.elements.iter().map(|element| by_itself(self.card, element)).collect();
+        let Some((view, sides)) = most_probable(views, weights) else {
+            return Snapped { elements: out, hand_sd_in: HANDS_IN[0] };
+        };
+        let length = |steps: i32| Length::steps(steps, self.card.unit, Step::Position);
+        for (number, piece) in self.pieces.iter().enumerate() {
+            let [x, y] = sides[number];
+            let element = &mut out[piece.index];
+            element.frame = Frame {
+                x: length(x[0]),
+                y: length(y[0]),
+                width: length(x[1] - x[0]),
+                height: length(y[1] - y[0]),
+            };
+            for (axis, side) in [(0, Side::Width), (1, Side::Height)] {
+                let chosen = sides[number][axis][1] - sides[number][axis][0];
+                let sizes = size_marginal(views, number, axis);
+                let probability = sizes.iter().find(|(size, _)| *size == chosen).map_or(0.0, |(_, p)| *p);
+                // The two sides of a circle are one.
+                if !(piece.shape == Shape::Circle && axis == 1) {
+                    element.certainty *= probability;
+                }
+                for (size, probability) in sizes {
+                    if size != chosen && probability > WORTH_TELLING {
+                        element.alternatives.push(Alternative { side, size: length(size), probability });
+                    }
+                }
+                element.why[axis] = explain(view, weights, number, axis, piece);
+                element.why[axis].probability = probability;
+            }
+        }
+        roles::assign(self.card, self.elements, &view.model.outer, &self.pieces, &mut out);
+        let hand: f64 = views.iter().map(|view| view.share * view.hand).sum();
+        let shares: f64 = views.iter().map(|view| view.share).sum();
+        Snapped { elements: out, hand_sd_in: hand / shares / self.ruler.per_in }
     }
-    let mut best: Option<(f64, f64, Model)> = None;
-    for hand in HANDS_IN {
-        let hand = hand * ruler.per_in;
-        let model = Model::new(ruler, pieces, hand);
-        let (order, entries) = model.graph.order();
-        if entries > MOST_ENTRIES && best.is_some() {
+}
+
+/// The drawing as one hand would have made it.
+struct View {
+    /// The hand's standard deviation, steps.
+    hand: f64,
+    model: Model,
+    order: Vec<usize>,
+    all: graph::Eliminated,
+    /// Log-probability of the drawing, up to a constant.
+    evidence: f64,
+    /// Probability of this hand, given the page.
+    share: f64,
+    marginals: Vec<graph::Table>,
+    /// The most probable layout, as places in the domains.
+    best: Vec<usize>,
+}
+
+impl View {
+    fn new(drawing: &Drawing, hand_in: f64, weights: &Weights, mut thrift: model::Thrift) -> View {
+        let hand = hand_in * drawing.ruler.per_in;
+        loop {
+            let model = Model::new(drawing.ruler, &drawing.pieces, hand, thrift);
+            let (order, entries) = model.graph.order();
+            if let (true, Some(more)) = (entries > MOST_ENTRIES, thrift.more()) {
+                thrift = more;
+                continue;
+            }
+            let all = model.graph.eliminate::<false>(&order, weights);
+            let evidence = all.log_total;
+            if let (false, Some(more)) = (evidence.is_finite(), thrift.more()) {
+                thrift = more;
+                continue;
+            }
+            return View {
+                hand,
+                model,
+                order,
+                all,
+                evidence,
+                share: 0.0,
+                marginals: Vec::new(),
+                best: Vec::new(),
+            };
+        }
+    }
+
+    /// With marginals and the most probable layout.
+    fn looked_at(mut self, weights: &Weights) -> View {
+        self.marginals = self.all.marginals();
+        let count = self.model.graph.domains.len();
+        self.best = self.model.graph.eliminate::<true>(&self.order, weights).best(count);
+        self
+    }
+}
+
+/// Sides of every piece on each axis, in steps.
+type Sides = Vec<[[i32; 2]; 2]>;
+
+/// Of the layouts that are best for some hand, the one most probable over all
+/// hands; and the view that gave it. `None` without a view.
+fn most_probable<'a>(views: &'a [View], weights: &Weights) -> Option<(&'a View, Sides)> {
+    let mut found: Option<(f64, &View, Sides)> = None;
+    for view in views {
+        let value = |var: usize| view.model.graph.domains[var][view.best[var]];
+        let sides: Sides = view.model.spans.iter().map(|spans| spans.map(|span| span.sides(value))).collect();
+        if found.as_ref().is_some_and(|(_, _, other)| *other == sides) {
             continue;
         }
-        let evidence =
-            model.graph.eliminate::<false>(&order, weights).log_total + habitual(hand / ruler.per_in);
-        if best.as_ref().is_none_or(|(most, _, _)| evidence > *most) {
-            best = Some((evidence, hand, model));
+        let mut probability = 0.0;
+        for other in views {
+            let Some(held) = other.model.places_of(&sides) else { continue };
+            let clamped = other.model.graph.clamped(&held);
+            let (order, _) = clamped.order();
+            let log = clamped.eliminate::<false>(&order, weights).log_total - other.evidence;
+            probability += other.share * log.exp();
+        }
+        if found.as_ref().is_none_or(|(most, _, _)| probability > *most) {
+            found = Some((probability, view, sides));
         }
     }
-    let (_, hand, model) = best.expect("the ladder has rungs");
-    (hand, model)
+    found.map(|(_, view, sides)| (view, sides))
 }
 
 /// Log-probability of a hand before the drawing is seen, up to a constant:
 /// half the drawings are printed, the others' scatter is about 0.03 inches
 /// give or take half.
 fn habitual(hand_in: f64) -> f64 {
-    let z = (hand_in / 0.033).ln() / 0.45;
-    ((-0.5 * z * z).exp() + if hand_in < 0.008 { 1.0 } else { 1e-3 }).ln()
+    let bell = |hand: f64, spread: f64| (-0.5 * ((hand_in / hand).ln() / spread).powi(2)).exp() / spread;
+    let print = if hand_in < 0.008 { 1.0 } else { 0.0 };
+    (print + 0.2 * bell(0.034, 0.5) + 0.45 * bell(0.025, 0.15) + 0.35 * bell(0.05, 0.15)).ln()
 }
 
-/// Probability of each size of a span, most probable first.
-fn size_marginal(model: &Model, marginals: &[graph::Table], span: Span) -> Vec<(i32, f64)> {
-    let vars = match span {
-        Span::Lines(lines) => lines.to_vec(),
-        Span::Middle([_, size]) => vec![size],
-    };
-    let Some(clique) = marginals.iter().find(|table| vars.iter().all(|var| table.vars.contains(var))) else {
-        // Both lines are the card's own.
-        let [low, high] = span.sides(|var| model.graph.domains[var][0]);
-        return vec![(high - low, 1.0)];
-    };
+/// Probability of each size of a piece, over all hands, most probable first.
+fn size_marginal(views: &[View], number: usize, axis: usize) -> Vec<(i32, f64)> {
     let mut sizes: Vec<(i32, f64)> = Vec::new();
     let mut add = |size: i32, probability: f64| match sizes.iter_mut().find(|(other, _)| *other == size) {
         Some((_, sum)) => *sum += probability,
         None => sizes.push((size, probability)),
     };
-    let table = clique.onto(&vars);
-    if let [low, high] = vars[..] {
-        let (low, high) = (&model.graph.domains[low], &model.graph.domains[high]);
-        for (row, from) in table.entries.chunks(high.len()).zip(low) {
-            for (probability, to) in row.iter().zip(high) {
-                add(to - from, *probability);
+    for view in views {
+        let (domains, span) = (&view.model.graph.domains, view.model.spans[number][axis]);
+        let vars = match span {
+            Span::Lines(lines) => lines.to_vec(),
+            Span::Middle([_, size]) => vec![size],
+        };
+        let holds_all = |table: &&graph::Table| vars.iter().all(|var| table.vars.contains(var));
+        let Some(clique) = view.marginals.iter().find(holds_all) else {
+            // Both lines are the card's own.
+            let [low, high] = span.sides(|var| domains[var][0]);
+            add(high - low, view.share);
+            continue;
+        };
+        let table = clique.onto(&vars);
+        if let [low, high] = vars[..] {
+            for (row, from) in table.entries.chunks(domains[high].len()).zip(&domains[low]) {
+                for (probability, to) in row.iter().zip(&domains[high]) {
+                    add(to - from, probability * view.share);
+                }
             }
-        }
-    } else {
-        for (probability, size) in table.entries.iter().zip(&model.graph.domains[vars[0]]) {
-            add(*size, *probability);
+        } else {
+            for (probability, size) in table.entries.iter().zip(&domains[vars[0]]) {
+                add(*size, probability * view.share);
+            }
         }
     }
     sizes.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     sizes
 }
 
-fn explain(
-    model: &Model,
-    weights: &Weights,
-    best: &[usize],
-    number: usize,
-    axis: usize,
-    piece: &Piece,
-    hand: f64,
-) -> Why {
+fn explain(view: &View, weights: &Weights, number: usize, axis: usize, piece: &Piece) -> Why {
     let mut habits: Vec<(Habit, f64)> = Vec::new();
-    for factor in model.graph.factors.iter().filter(|factor| factor.about.contains(&(number, axis))) {
-        for (habit, much) in factor.held(best, &model.graph.domains) {
+    let graph = &view.model.graph;
+    for factor in graph.factors.iter().filter(|factor| factor.about.contains(&(number, axis))) {
+        for (habit, much) in factor.held(&view.best, &graph.domains) {
             let odds = weights.of(habit) * much;
             if odds > 0.1 && !habits.iter().any(|(other, _)| *other == habit) {
                 habits.push((habit, odds));
@@ -246,10 +359,10 @@ fn explain(
     }
     habits.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     let [low, high] = piece.at[axis];
-    let spread = piece.sd[axis][0].hypot(piece.sd[axis][1]).hypot(model::hand::SIZE * hand);
+    let spread = piece.sd[axis][0].hypot(piece.sd[axis][1]).hypot(model::hand::SIZE * view.hand);
     Why {
-        measured_in: (high - low) / model.ruler.per_in,
-        sd_in: spread / model.ruler.per_in,
+        measured_in: (high - low) / view.model.ruler.per_in,
+        sd_in: spread / view.model.ruler.per_in,
         probability: 0.0,
         habits,
         held: piece.held[axis].is_some(),
@@ -271,9 +384,23 @@ fn by_itself(card: &Card, element: &Measured) -> SnappedElement {
     SnappedElement {
         frame: Frame { x, y, width, height },
         role: Role::Panel,
-        corner_radius: Length::ZERO,
+        corner_radius: corner_radius(card, element),
         certainty: 1.0,
         alternatives: Vec::new(),
         why: [Why::default(), Why::default()],
     }
+}
+
+/// The radius of a rectangle's corners on the position grid. Corners rounder
+/// than a pen's own are meant.
+fn corner_radius(card: &Card, element: &Measured) -> Length {
+    const PEN_IN: f64 = 0.05;
+    let radius = element.corner_radius_in;
+    if !matches!(element.shape, Shape::Rectangle { .. }) || radius.is_nan() || radius < PEN_IN {
+        return Length::ZERO;
+    }
+    let [width, height] = [0, 1].map(|axis| (element.sides[axis + 2].at - element.sides[axis].at).abs());
+    let radius = radius.min(width.min(height) / 2.0);
+    let scale = if card.unit == Unit::Millimetre { 25.4 } else { 1.0 };
+    snap(radius * scale, card.unit, Step::Position).map_or(Length::ZERO, |(radius, _)| radius)
 }

@@ -20,6 +20,8 @@ pub(super) mod hand {
     pub(in crate::snap) const CENTRE: f64 = 0.97;
     /// Extent of a straight element.
     pub(in crate::snap) const SIZE: f64 = 1.68;
+    /// Extent of a thin straight element, up to [`THIN_IN`](super::THIN_IN).
+    pub(in crate::snap) const THIN: f64 = 1.35;
     /// One edge whose opposite is given by a line drawn before.
     pub(in crate::snap) const EDGE: f64 = 1.28;
     /// Centre of a circle or oval.
@@ -40,10 +42,16 @@ pub(super) mod hand {
 const BORDER_IN: f64 = 0.13;
 /// Widest even border that is taken for a mat, inches on each side.
 const WIDEST_MAT_IN: f64 = 0.22;
-/// How far lines may lie from where they were measured, in standard deviations.
-const REACH: f64 = 2.6;
+/// What counts as a strip: so many times longer than wide.
+const NARROW: f64 = 2.4;
+/// What counts as thin, inches.
+pub(super) const THIN_IN: f64 = 0.75;
+/// A loose hand, inches.
+const LOOSE_HAND_IN: f64 = 0.05;
 /// Chance that a measurement is plainly wrong.
 const BLUNDER: f64 = 1e-6;
+/// Sides farther out than this are no measurements, inches.
+const FARTHEST_IN: f64 = 100.0;
 /// How alike two lines must lie to be one, in standard deviations of retracing.
 const RETRACE_REACH: f64 = 3.5;
 /// Most values that one line may take.
@@ -52,8 +60,6 @@ const MOST_VALUES: i32 = 41;
 const NONE: i32 = -100_000;
 /// How many lengths a shared one is chosen among, before anything is seen.
 const LIKELY_LENGTHS: f64 = 10.0;
-/// Most margins that are weighed for one element.
-const MOST_MARGINS: usize = 8;
 /// Lines measured worse than this, in steps, are not taken for another's.
 const VAGUE: f64 = 0.6;
 
@@ -68,17 +74,20 @@ pub(super) struct Piece {
     pub at: [[f64; 2]; 2],
     /// Their standard deviations, steps.
     pub sd: [[f64; 2]; 2],
+    /// By how much a circle was measured wider than high, steps; `None` if it
+    /// was fitted as a circle, or its sides were not all seen.
+    pub squash: Option<f64>,
     /// Sizes held by hand, steps.
     pub held: [Option<i32>; 2],
 }
 
 impl Piece {
     /// Upright with straight sides: its edges can share lines.
-    pub fn is_straight(&self) -> bool {
+    pub(super) fn is_straight(&self) -> bool {
         matches!(self.shape, Shape::Rectangle { .. } | Shape::Banner { .. }) && self.turn.abs() < 0.5
     }
 
-    pub fn is_round(&self) -> bool {
+    pub(super) fn is_round(&self) -> bool {
         matches!(self.shape, Shape::Circle | Shape::Oval)
     }
 
@@ -86,7 +95,7 @@ impl Piece {
         self.at[axis][1] - self.at[axis][0]
     }
 
-    fn centre(&self, axis: usize) -> f64 {
+    pub(super) fn centre(&self, axis: usize) -> f64 {
         f64::midpoint(self.at[axis][1], self.at[axis][0])
     }
 }
@@ -102,7 +111,7 @@ pub(super) struct Ruler {
 }
 
 impl Ruler {
-    pub fn new(card: &Card) -> Ruler {
+    pub(super) fn new(card: &Card) -> Ruler {
         let per_in = if card.unit == Unit::Millimetre { 50.8 } else { 16.0 };
         Ruler {
             unit: card.unit,
@@ -123,9 +132,46 @@ impl Ruler {
         steps % multiple == 0
     }
 
+    /// The eighth-inch or three-millimetre margin.
+    fn eighth(self) -> i32 {
+        if self.unit == Unit::Inch { 2 } else { 6 }
+    }
+
     /// The quarter-inch or five-millimetre gap.
     fn quarter(self) -> i32 {
         if self.unit == Unit::Inch { 4 } else { 10 }
+    }
+}
+
+/// How much of the model is kept, from everything (0) to the least (4), for
+/// drawings whose tables would not fit.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Thrift(usize);
+
+impl Thrift {
+    /// For a first look.
+    pub(super) const COARSE: Thrift = Thrift(3);
+    /// For a second.
+    pub(super) const FINE: Thrift = Thrift(1);
+
+    /// One step more, if there is one.
+    pub(super) fn more(self) -> Option<Thrift> {
+        (self.0 < 4).then_some(Thrift(self.0 + 1))
+    }
+
+    /// How far sides may lie from where they were measured, standard deviations.
+    fn reach(self) -> f64 {
+        [2.6, 2.6, 2.2, 1.8, 1.5][self.0]
+    }
+
+    /// Most margins that are weighed for one element.
+    fn margins(self) -> usize {
+        [8, 5, 3, 0, 0][self.0]
+    }
+
+    /// Whether elements far from one another may be related.
+    fn relates_others(self) -> bool {
+        self.0 < 3
     }
 }
 
@@ -138,8 +184,6 @@ pub(super) struct Model {
     pub spans: Vec<[Span; 2]>,
     /// The piece that each piece is the inner of, for mats.
     pub outer: Vec<Option<usize>>,
-    /// What was measured of each line or centre, for the fit of the whole drawing.
-    pub sightings: Vec<Sighting>,
 }
 
 /// An extent on one axis, by its variables.
@@ -153,7 +197,7 @@ pub(super) enum Span {
 
 impl Span {
     /// Low and high side, given the value of each variable.
-    pub fn sides(self, value: impl Fn(usize) -> i32) -> [i32; 2] {
+    pub(super) fn sides(self, value: impl Fn(usize) -> i32) -> [i32; 2] {
         match self {
             Span::Lines(lines) => lines.map(value),
             Span::Middle([centre, size]) => {
@@ -195,22 +239,16 @@ impl Place {
     }
 }
 
-/// One place as it was measured.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Sighting {
-    pub span: Span,
-    pub axis: usize,
-    pub at: f64,
-    pub sd: f64,
-    pub across: f64,
-}
-
 /// What is placed as one: an element, or a row or grid of equal ones.
 struct Group {
     members: Vec<usize>,
-    /// Low and high line on each axis.
+    /// The topmost layer of each.
+    tops: Vec<usize>,
+    /// Low and high line on each axis, of the topmost layer.
     lines: [[usize; 2]; 2],
-    /// Measured box.
+    /// Every line of the lowest layer.
+    faces: Vec<usize>,
+    /// Measured box, mats and all.
     at: [[f64; 2]; 2],
     /// The pairs of lines on each axis, first to last.
     spans: [Vec<[usize; 2]>; 2],
@@ -220,7 +258,8 @@ struct Group {
 pub(super) fn pieces(ruler: Ruler, elements: &[Measured]) -> Vec<Piece> {
     let mut out = Vec::new();
     for (index, element) in elements.iter().enumerate() {
-        if matches!(element.shape, Shape::Mark { .. }) {
+        let readable = element.sides.iter().all(|side| side.at.abs() < FARTHEST_IN && side.sd.is_finite());
+        if matches!(element.shape, Shape::Mark { .. }) || !readable {
             continue;
         }
         let [left, top, right, bottom] = element.sides;
@@ -237,10 +276,14 @@ pub(super) fn pieces(ruler: Ruler, elements: &[Measured]) -> Vec<Piece> {
             turn: element.rotation_deg,
             at: [steps(left, right), steps(top, bottom)],
             sd: [spread(left, right), spread(top, bottom)],
+            squash: None,
             held,
         };
         if element.shape == Shape::Circle {
             piece.round_off();
+        }
+        if piece.is_straight() {
+            piece.cut_off(ruler);
         }
         out.push(piece);
     }
@@ -248,9 +291,21 @@ pub(super) fn pieces(ruler: Ruler, elements: &[Measured]) -> Vec<Piece> {
 }
 
 impl Piece {
+    /// What has straight upright sides ends at the card's edge.
+    fn cut_off(&mut self, ruler: Ruler) {
+        for axis in [0, 1] {
+            let end = f64::from(ruler.card[axis]);
+            let [low, high] = &mut self.at[axis];
+            (*low, *high) = (low.clamp(0.0, end - 2.0), high.clamp(2.0, end));
+        }
+    }
+
     /// Gives both axes of a circle the same extent, the better measured
     /// counting more.
     fn round_off(&mut self) {
+        let squash = self.size(0) - self.size(1);
+        let seen = self.sd.as_flattened().iter().all(|sd| *sd < VAGUE);
+        self.squash = (squash.abs() > 1e-6 && seen).then_some(squash);
         let variance: [f64; 2] = [0, 1].map(|axis| self.sd[axis].iter().map(|sd| sd * sd).sum::<f64>());
         let share = variance[1] / (variance[0] + variance[1]);
         let size = self.size(0) * share + self.size(1) * (1.0 - share);
@@ -310,9 +365,38 @@ impl Edges {
 }
 
 impl Model {
+    /// Where in each domain a layout stands, its sides given by piece, axis and
+    /// side. `None` if the model cannot reach it.
+    pub(super) fn places_of(&self, sides: &[[[i32; 2]; 2]]) -> Option<Vec<Option<usize>>> {
+        let mut held: Vec<Option<usize>> = vec![None; self.graph.domains.len()];
+        let mut hold = |var: usize, meant: i32| -> Option<()> {
+            let at = self.graph.domains[var].iter().position(|value| *value == meant)?;
+            if held[var].is_some_and(|other| other != at) {
+                return None;
+            }
+            held[var] = Some(at);
+            Some(())
+        };
+        for (spans, sides) in self.spans.iter().zip(sides) {
+            for (span, [low, high]) in spans.iter().zip(sides) {
+                match *span {
+                    Span::Lines([first, last]) => {
+                        hold(first, *low)?;
+                        hold(last, *high)?;
+                    }
+                    Span::Middle([centre, size]) => {
+                        hold(centre, i32::midpoint(*low, *high))?;
+                        hold(size, high - low)?;
+                    }
+                }
+            }
+        }
+        Some(held)
+    }
+
     /// Sets up the graph. `hand` is the hand's standard deviation in steps.
-    pub fn new(ruler: Ruler, pieces: &[Piece], hand: f64) -> Model {
-        let mut build = Build::new(ruler, pieces, hand);
+    pub(super) fn new(ruler: Ruler, pieces: &[Piece], hand: f64, thrift: Thrift) -> Model {
+        let mut build = Build::new(ruler, pieces, hand, thrift);
         build.find_mats();
         build.find_lines();
         build.measure();
@@ -322,8 +406,7 @@ impl Model {
             build.row(group);
         }
         build.keep_apart();
-        let sightings = build.sightings();
-        Model { graph: build.graph, ruler, spans: build.spans, outer: build.outer, sightings }
+        Model { graph: build.graph, ruler, spans: build.spans, outer: build.outer }
     }
 }
 
@@ -331,6 +414,7 @@ struct Build<'a> {
     ruler: Ruler,
     pieces: &'a [Piece],
     hand: f64,
+    thrift: Thrift,
     graph: Graph,
     /// The first four are the card's left, right, top and bottom.
     lines: Vec<Line>,
@@ -344,12 +428,13 @@ struct Build<'a> {
 }
 
 impl<'a> Build<'a> {
-    fn new(ruler: Ruler, pieces: &'a [Piece], hand: f64) -> Self {
+    fn new(ruler: Ruler, pieces: &'a [Piece], hand: f64, thrift: Thrift) -> Self {
         let count = pieces.len();
         Build {
             ruler,
             pieces,
             hand,
+            thrift,
             graph: Graph::default(),
             lines: Vec::new(),
             spans: vec![[Span::Lines([0, 1]), Span::Lines([2, 3])]; count],
@@ -358,6 +443,12 @@ impl<'a> Build<'a> {
             outer: vec![None; count],
             border_of: vec![None; count],
         }
+    }
+
+    /// A loose hand, steps: what may be related is decided for it, so that
+    /// drawings by all hands are judged by the same habits.
+    fn loosest(&self) -> f64 {
+        LOOSE_HAND_IN * self.ruler.per_in
     }
 
     fn inches(&self, steps: f64) -> f64 {
@@ -383,7 +474,7 @@ impl<'a> Build<'a> {
                 let high = gaps.iter().copied().fold(NEVER, f64::max);
                 let spread =
                     [piece.sd, under.sd].as_flattened().as_flattened().iter().copied().fold(0.0, f64::max);
-                let alike = 4.5 * both(hand::BORDER * self.hand, 1.41 * spread) + 0.1;
+                let alike = 4.5 * both(hand::BORDER * self.loosest(), 1.41 * spread) + 0.1;
                 low > 0.25 && self.inches(high) < WIDEST_MAT_IN && high - low < alike
             });
         }
@@ -468,9 +559,12 @@ impl<'a> Build<'a> {
                     let [low, high] = lines.map(|line| &self.lines[line]);
                     let (middle, extent) = (f64::midpoint(low.at, high.at), high.at - low.at);
                     let sd = both(low.sd, high.sd);
-                    let (centre_sd, size_sd) = self.spread(piece);
-                    let centre = self.centres(middle, both(centre_sd, sd / 2.0));
-                    let centre = self.graph.var(centre);
+                    let (centre_sd, size_sd) = self.spread(piece, extent);
+                    let mut centres = self.centres(middle, both(centre_sd, sd / 2.0));
+                    if piece.is_straight() {
+                        self.keep_inside(&mut centres, piece, axis);
+                    }
+                    let centre = self.graph.var(centres);
                     let shared = diameter.filter(|_| piece.shape == Shape::Circle);
                     let size = shared.unwrap_or_else(|| {
                         let sizes = piece.held[axis].map_or_else(
@@ -497,29 +591,42 @@ impl<'a> Build<'a> {
         }
     }
 
+    /// Centres that let at least the held size, or the smallest there is, lie
+    /// on the card.
+    fn keep_inside(&self, centres: &mut Vec<i32>, piece: &Piece, axis: usize) {
+        let end = self.ruler.card[axis];
+        let half = piece.held[axis].unwrap_or(2).clamp(2, end) / 2;
+        let (low, high) = (half, end - half);
+        let near = centres[centres.len() / 2].clamp(low, high);
+        let (first, last) = (centres[0].min(near).max(low), centres[centres.len() - 1].max(near).min(high));
+        *centres = (first..=last).collect();
+    }
+
     /// How far the hand strays in centre and in size.
-    fn spread(&self, piece: &Piece) -> (f64, f64) {
+    fn spread(&self, piece: &Piece, extent: f64) -> (f64, f64) {
         if piece.is_round() {
             (hand::ROUND_CENTRE * self.hand, hand::ROUND_SIZE * self.hand)
         } else {
-            (hand::CENTRE * self.hand, hand::SIZE * self.hand)
+            let size = if self.inches(extent) < THIN_IN + 0.03 { hand::THIN } else { hand::SIZE };
+            (hand::CENTRE * self.hand, size * self.hand)
         }
     }
 
     /// Where a centre may have been meant.
     #[expect(clippy::cast_possible_truncation, reason = "a few hundred steps at most")]
     fn centres(&self, at: f64, sd: f64) -> Vec<i32> {
-        let reach = (REACH * sd).clamp(1.0, f64::from(MOST_VALUES) / 2.0);
+        let reach = (self.thrift.reach() * sd).clamp(1.0, f64::from(MOST_VALUES) / 2.0);
         ((at - reach).ceil() as i32..=(at + reach).floor() as i32).collect()
     }
 
     /// What size may have been meant.
     #[expect(clippy::cast_possible_truncation, reason = "a few hundred steps at most")]
     fn sizes(&self, at: f64, sd: f64, piece: &Piece, axis: usize) -> Vec<i32> {
-        let reach = (REACH * sd).clamp(2.0, f64::from(MOST_VALUES) / 2.0);
+        let reach = (self.thrift.reach() * sd).clamp(2.0, f64::from(MOST_VALUES) / 2.0);
         let most = if piece.is_straight() { self.ruler.card[axis] } else { i32::MAX };
-        let low = (((at - reach) / 2.0).ceil() as i32 * 2).clamp(2, most.max(2));
-        let high = (((at + reach) / 2.0).floor() as i32 * 2).clamp(low, most.max(low));
+        let (low, high) = ((at - reach) * 0.5, (at + reach) * 0.5);
+        let low = (low.ceil() as i32 * 2).clamp(2, most.max(2));
+        let high = (high.floor() as i32 * 2).clamp(low, most.max(low));
         (low..=high).step_by(2).collect()
     }
 
@@ -559,7 +666,7 @@ impl<'a> Build<'a> {
     #[expect(clippy::cast_possible_truncation, reason = "a few hundred steps at most")]
     fn domain(&self, line: &Line) -> Vec<i32> {
         let piece = &self.pieces[line.first];
-        let reach = (REACH * both(hand::EDGE * self.hand, line.sd)).max(1.0);
+        let reach = (self.thrift.reach() * both(hand::EDGE * self.hand, line.sd)).max(1.0);
         let (mut low, mut high) = ((line.at - reach).ceil() as i32, (line.at + reach).floor() as i32);
         if high - low >= MOST_VALUES {
             low = line.at.round() as i32 - MOST_VALUES / 2;
@@ -589,22 +696,38 @@ impl<'a> Build<'a> {
             if let Some(under) = self.outer[index] {
                 self.mat(index, under, &mut borders_done);
             }
+            self.squash(index);
         }
+    }
+
+    /// What the roundness of a circle tells of the hand.
+    fn squash(&mut self, index: usize) {
+        let piece = &self.pieces[index];
+        let Some(squash) = piece.squash else { return };
+        let sd = piece.sd.as_flattened().iter().map(|sd| sd * sd).sum::<f64>().sqrt();
+        let under = self.outer[index].and_then(|under| self.pieces[under].squash);
+        // A border of even width carries the squash of the mat over.
+        self.graph.constant += match under {
+            Some(under) => log_normal(squash - under, both(2.0 * hand::BORDER * self.hand, 1.41 * sd)),
+            None => log_normal(squash, both(hand::SQUASH * self.hand, sd)),
+        };
     }
 
     /// The habits of sizes.
     fn size_habits(&self, index: usize) -> impl Fn(i32, &mut Score) + use<> {
         let ruler = self.ruler;
-        let round = self.pieces[index].is_round();
+        let piece = &self.pieces[index];
+        let (short, long) = (piece.size(0).min(piece.size(1)), piece.size(0).max(piece.size(1)));
+        let (quarter, half) = if piece.is_round() {
+            (Habit::RoundQuarter, Habit::RoundHalf)
+        } else if long > NARROW * short {
+            (Habit::StripQuarter, Habit::StripHalf)
+        } else {
+            (Habit::SizeQuarter, Habit::SizeHalf)
+        };
         move |size, score| {
-            let (quarter, half) = if round {
-                (Habit::RoundQuarter, Habit::RoundHalf)
-            } else {
-                (Habit::SizeQuarter, Habit::SizeHalf)
-            };
             score.holds_if(ruler.is_round(size, 2), quarter);
             score.holds_if(ruler.is_round(size, 4), half);
-            score.holds_if(!round && ruler.is_round(size, 8), Habit::SizeWhole);
         }
     }
 
@@ -665,7 +788,7 @@ impl<'a> Build<'a> {
             if near || low.0 < 0 || high.1 > end {
                 self.graph.factor(&[centre, size], &about, move |v, score| {
                     let sides = [v[0] - v[1] / 2, v[0] + v[1] / 2];
-                    if sides[0] < 0 || sides[1] > end {
+                    if (sides[0] < 0 || sides[1] > end) && v[1] <= end {
                         score.add(NEVER);
                     }
                     if !inner {
@@ -694,7 +817,7 @@ impl<'a> Build<'a> {
         let [low, high] = self.line_of[index][axis].map(|line| &self.lines[line]);
         let (at, extent) = (f64::midpoint(low.at, high.at), high.at - low.at);
         let sd = both(low.sd, high.sd);
-        let (centre_sd, size_sd) = self.spread(piece);
+        let (centre_sd, size_sd) = self.spread(piece, extent);
         let size_sd = if piece.shape == Shape::Circle {
             let sd = |axis: usize| both(piece.sd[axis][0], piece.sd[axis][1]);
             both(size_sd, 1.0 / (sd(0).powi(-2) + sd(1).powi(-2)).sqrt())
@@ -805,8 +928,8 @@ impl<'a> Build<'a> {
                 continue;
             }
             let mut members = vec![first];
-            for other in first + 1..self.pieces.len() {
-                if !used[other] && self.outer[other].is_none() && self.are_kin(first, other, &members) {
+            for (other, used) in used.iter().enumerate().skip(first + 1) {
+                if !used && self.outer[other].is_none() && self.are_kin(first, other, &members) {
                     members.push(other);
                 }
             }
@@ -828,7 +951,7 @@ impl<'a> Build<'a> {
         }
         let alike = (0..2).all(|axis| {
             let sd = both(both(a.sd[axis][0], a.sd[axis][1]), both(b.sd[axis][0], b.sd[axis][1]));
-            (a.size(axis) - b.size(axis)).abs() < 3.0 * both(hand::SIZE * self.hand * 1.41, sd) + 0.2
+            (a.size(axis) - b.size(axis)).abs() < 2.5 * both(hand::SIZE * self.loosest() * 1.41, sd)
         });
         let apart = members.iter().all(|member| {
             let c = &self.pieces[*member];
@@ -840,20 +963,30 @@ impl<'a> Build<'a> {
                     self.line_of[*member][axis] == self.line_of[other][axis]
                 } else {
                     let c = &self.pieces[*member];
-                    (c.centre(axis) - b.centre(axis)).abs() < 4.0 * self.hand + 0.3
+                    (c.centre(axis) - b.centre(axis)).abs() < 4.0 * self.loosest()
                 }
             })
         });
         alike && apart && in_line
     }
 
+    /// The topmost layer of the nest of mats that begins with a piece: the one
+    /// that is placed, its mats being drawn around it.
+    fn top(&self, piece: usize) -> usize {
+        (piece + 1..self.pieces.len())
+            .find(|other| self.outer[*other] == Some(piece))
+            .map_or(piece, |above| self.top(above))
+    }
+
     fn group(&self, members: Vec<usize>) -> Group {
         let mut spans: [Vec<[usize; 2]>; 2] = [Vec::new(), Vec::new()];
         let mut at = [[f64::INFINITY, NEVER]; 2];
-        let mut lines = self.line_of[members[0]];
+        let mut lines = self.line_of[self.top(members[0])];
+        let mut faces: Vec<usize> = Vec::new();
         for axis in [0, 1] {
             for member in &members {
-                let span = self.line_of[*member][axis];
+                faces.extend(self.line_of[*member][axis]);
+                let span = self.line_of[self.top(*member)][axis];
                 if !spans[axis].contains(&span) {
                     spans[axis].push(span);
                 }
@@ -871,14 +1004,15 @@ impl<'a> Build<'a> {
                 spans[axis].truncate(1);
             }
         }
-        Group { members, lines, at, spans }
+        let tops = members.iter().map(|member| self.top(*member)).collect();
+        Group { members, tops, lines, faces, at, spans }
     }
 
     /// Equal sizes and gaps within a row.
     fn row(&mut self, group: &Group) {
         for axis in [0, 1] {
             let spans = &group.spans[axis];
-            let about: Vec<(usize, usize)> = group.members.iter().map(|member| (*member, axis)).collect();
+            let about: Vec<(usize, usize)> = group.tops.iter().map(|member| (*member, axis)).collect();
             if spans.len() > 1 {
                 let sizes = self.shared_values(spans, 2);
                 if !sizes.is_empty() {
@@ -895,7 +1029,7 @@ impl<'a> Build<'a> {
             for gap in &gaps {
                 self.gap(*gap, &about);
             }
-            if gaps.len() > 1 {
+            if gaps.len() > 1 && self.thrift.relates_others() {
                 let values = self.shared_values(&gaps, 0);
                 if !values.is_empty() {
                     let shared = self.shared(values, Habit::GapShared);
@@ -942,13 +1076,7 @@ impl<'a> Build<'a> {
 
     /// Twice the middle between two lines.
     fn centre(&self, low: usize, high: usize) -> Place {
-        Place(
-            Place::middle(&self.lines[low].place, &self.lines[high].place)
-                .0
-                .into_iter()
-                .map(|(var, much)| (var, much))
-                .collect(),
-        )
+        Place::middle(&self.lines[low].place, &self.lines[high].place)
     }
 
     /// Distances that at least two of the pairs of lines can have, from `least` up.
@@ -976,7 +1104,6 @@ impl<'a> Build<'a> {
     /// the inner face of what holds the box, or the outer face of a neighbour.
     fn wall(&self, group: &Group, axis: usize, side: usize) -> usize {
         let across = 1 - axis;
-        let own = group.lines[axis][side];
         let mut best = axis * 2 + side;
         let outward = |at: f64| if side == 0 { group.at[axis][0] - at } else { at - group.at[axis][1] };
         let mut nearest = outward(self.lines[best].at);
@@ -998,7 +1125,7 @@ impl<'a> Build<'a> {
                 continue;
             };
             let line = self.line_of[before][axis][facing];
-            let off = if line == own { 0.0 } else { outward(self.lines[line].at) };
+            let off = if group.faces.contains(&line) { 0.0 } else { outward(self.lines[line].at) };
             if off > -0.6 && off < nearest {
                 (nearest, best) = (off, line);
             }
@@ -1024,7 +1151,7 @@ impl<'a> Build<'a> {
 
     /// Where a box stands between its neighbours.
     fn place(&mut self, group: &Group) {
-        let about = |axis: usize| group.members.iter().map(|member| (*member, axis)).collect::<Vec<_>>();
+        let about = |axis: usize| group.tops.iter().map(|member| (*member, axis)).collect::<Vec<_>>();
         let first = &self.pieces[group.members[0]];
         let (round, straight) = (first.is_round(), first.is_straight());
         let walls = [0, 1].map(|axis| [0, 1].map(|side| self.wall(group, axis, side)));
@@ -1050,13 +1177,13 @@ impl<'a> Build<'a> {
                     self.centred([low, high], span, kind, &about(axis));
                 }
             }
-            if !row {
+            if !row && self.thrift.relates_others() {
                 self.aligned(group, axis, &mut centres, round, &about(axis));
             }
             if straight {
                 for side in [0, 1] {
                     let (wall, own) = (walls[axis][side], group.lines[axis][side]);
-                    if wall == own {
+                    if group.faces.contains(&wall) {
                         continue;
                     }
                     let sign = if side == 0 { 1 } else { -1 };
@@ -1114,8 +1241,8 @@ impl<'a> Build<'a> {
     ) {
         let own = group.lines[axis];
         let centre = f64::midpoint(group.at[axis][0], group.at[axis][1]);
-        let near = 2.5 * hand::ROUND_CENTRE * self.hand + 1.0;
-        let clear = self.hand.max(0.4);
+        let near = 3.0 * hand::ROUND_CENTRE * self.loosest();
+        let clear = 0.75 * self.loosest();
         for before in 0..group.members[0] {
             let lines = self.line_of[before][axis];
             if self.outer[before].is_some() || lines == own {
@@ -1150,9 +1277,14 @@ impl<'a> Build<'a> {
             for (pair, own, wall) in
                 [([walls[axis][0], low], low, walls[axis][0]), ([high, walls[axis][1]], high, walls[axis][1])]
             {
-                if own != wall {
-                    sides.push((pair, (group.members[0], axis)));
+                if own != wall && !group.faces.contains(&wall) {
+                    sides.push((pair, (group.tops[0], axis)));
                 }
+            }
+        }
+        for axis in [0, 1] {
+            for pair in group.spans[axis].windows(2) {
+                sides.push(([pair[0][1], pair[1][0]], (group.tops[0], axis)));
             }
         }
         let pairs: Vec<[usize; 2]> = sides.iter().map(|(pair, _)| *pair).collect();
@@ -1166,27 +1298,37 @@ impl<'a> Build<'a> {
             off.sort_by(f64::total_cmp);
             off[1]
         };
-        values.retain(|value| support(value) < REACH * hand::EDGE * self.hand + 0.5);
+        values.retain(|value| support(value) < self.thrift.reach() * hand::EDGE * self.hand + 0.5);
         values.sort_by(|a, b| support(a).total_cmp(&support(b)).then(a.cmp(b)));
-        values.truncate(MOST_MARGINS);
+        values.truncate(self.thrift.margins());
         values.sort_unstable();
         if values.is_empty() {
             return;
         }
         let margin = self.shared(values, Habit::MarginShared);
-        for ([low, high], about) in sides {
+        let ruler = self.ruler;
+        self.graph.factor(&[margin], &[], |v, score| {
+            if v[0] != NONE {
+                score.holds_if(ruler.is_round(v[0], 1), Habit::SharedEighth);
+                score.holds_if(ruler.is_round(v[0], 2), Habit::SharedQuarter);
+                score.holds_if(v[0] == ruler.eighth(), Habit::SharedOneEighth);
+            }
+        });
+        let margins = sides.len() - group.spans.iter().map(|spans| spans.len() - 1).sum::<usize>();
+        for (number, ([low, high], about)) in sides.into_iter().enumerate() {
+            let habit = if number < margins { Habit::MarginSame } else { Habit::GapIsMargin };
             let off = self.extent(low, high);
             self.relate(&[off, Place::line(margin)], &[about], |v, score| {
-                score.holds_if(v[0] == v[1], Habit::MarginSame);
+                score.holds_if(v[0] == v[1], habit);
             });
         }
     }
 
     fn square(&mut self, group: &Group) {
-        let index = group.members[0];
+        let index = group.tops[0];
         let piece = &self.pieces[index];
         let off = (piece.size(0) - piece.size(1)).abs();
-        if off > 3.0 * hand::SIZE * 1.41 * self.hand + 1.0 {
+        if off > 3.0 * hand::SIZE * 1.41 * self.loosest() {
             return;
         }
         let [[left, right], [top, bottom]] = self.line_of[index];
@@ -1208,7 +1350,7 @@ impl<'a> Build<'a> {
                 if one.axis != two.axis || one.sd > VAGUE || two.sd > VAGUE {
                     continue;
                 }
-                if !(one.straight && two.straight) && !held {
+                if !(held || one.straight && two.straight) {
                     continue;
                 }
                 let off = (one.at - two.at).abs();
@@ -1240,17 +1382,5 @@ impl<'a> Build<'a> {
                 }
             }
         }
-    }
-
-    fn sightings(&self) -> Vec<Sighting> {
-        let mut out = Vec::new();
-        for (index, piece) in self.pieces.iter().enumerate() {
-            for axis in [0, 1] {
-                let (span, across) = (self.spans[index][axis], piece.centre(1 - axis));
-                let sd = both(hand::CENTRE * self.hand, both(piece.sd[axis][0], piece.sd[axis][1]) / 2.0);
-                out.push(Sighting { span, axis, at: piece.centre(axis), sd, across });
-            }
-        }
-        out
     }
 }

@@ -16,15 +16,10 @@ use std::error::Error;
 use std::path::Path;
 use std::time::Instant;
 
-use capture::snap::{self, Measured, Options, Snapped};
-use layout::{Frame, Length, Shape, Step, Unit};
+use capture::snap::{self, Measured, Options, Snapped, Weights};
+use layout::{Card, Frame, Length, Shape, Step, Unit};
 
-#[path = "../drawn.rs"]
-mod drawn;
-#[path = "../random.rs"]
-mod random;
-
-use drawn::Drawn;
+use tests::drawn::Drawn;
 
 const USAGE: &str = "usage: snap-alone FOLDER... [--noise INCHES] [--scale FACTOR] [--told] [--wrong]";
 
@@ -64,20 +59,26 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut tallies: BTreeMap<String, Tally> = BTreeMap::new();
     let mut bins = [Bin::default(); 10];
     let mut times = Vec::new();
-    let mut random = random::Random(0x5eed);
+    let mut random = tests::random::Random(0x5eed);
     for folder in &folders {
-        for mut layout in drawn::read(Path::new(folder))? {
-            for edge in layout.elements.iter_mut().flat_map(|element| &mut element.sides) {
-                edge.at = edge.at * scale + noise * random.normal();
-                edge.sd = edge.sd.hypot(noise);
-            }
+        let mut layouts = tests::drawn::read(Path::new(folder))?;
+        for edge in layouts.iter_mut().flat_map(|layout| &mut layout.elements).flat_map(|e| &mut e.sides) {
+            edge.at = edge.at * scale + noise * random.normal();
+            edge.sd = edge.sd.hypot(noise);
+        }
+        // The layouts of one page come from one hand.
+        for page in layouts.chunk_by(|a, b| a.picture == b.picture) {
+            let options = Options { hand_sd_in: told.then_some(page[0].hand_sd_in) };
+            let drawings: Vec<(&Card, &[Measured])> =
+                page.iter().map(|layout| (&layout.card, &layout.elements[..])).collect();
             let started = Instant::now();
-            let options = Options { hand_sd_in: told.then_some(layout.hand_sd_in) };
-            let settled = snap::settle(&layout.card, &layout.elements, &options);
-            times.push(started.elapsed().as_secs_f64() * 1000.0);
-            count(&layout, &settled, &mut tallies, &mut bins);
-            if list {
-                wrong(&layout, &settled);
+            let settled = snap::settle_page(&drawings, &options, &Weights::default());
+            times.push(started.elapsed().as_secs_f64() * 1000.0 / page.len() as f64);
+            for (layout, settled) in page.iter().zip(&settled) {
+                count(layout, settled, &mut tallies, &mut bins);
+                if list {
+                    wrong(layout, settled);
+                }
             }
         }
     }

@@ -17,17 +17,14 @@ use capture::snap::study::{HAND, Lesson};
 use capture::snap::{Edge, Habit, Measured, Weights};
 use layout::{Frame, Shape, Unit};
 
-#[path = "../drawn.rs"]
-mod drawn;
-#[path = "../random.rs"]
-mod random;
-
-use drawn::{Drawn, PERFECT_EYE_IN};
-use random::Random;
+use tests::drawn::{Drawn, PERFECT_EYE_IN};
+use tests::random::Random;
 
 const USAGE: &str =
     "usage: snap-learn FOLDER... [--write FILE] [--drawings COUNT] [--rounds COUNT] [--spread ODDS]";
 
+/// Hands that may have made a drawing, inches.
+const HANDS_IN: [f64; 5] = [0.017, 0.024, 0.034, 0.048, 0.065];
 /// Step of the first round, in log-odds.
 const STEP: f64 = 0.15;
 
@@ -57,7 +54,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     let mut layouts = Vec::new();
     for folder in &folders {
-        layouts.extend(drawn::read(Path::new(folder))?);
+        layouts.extend(tests::drawn::read(Path::new(folder))?);
     }
     let (tuning, held_out): (Vec<Drawn>, Vec<Drawn>) =
         layouts.into_iter().partition(|layout| layout.picture % 2 == 1);
@@ -126,13 +123,13 @@ fn lessons(layouts: &[Drawn], drawings: u32, random: &mut Random) -> Vec<Weighed
     for layout in layouts {
         let mut found = Vec::new();
         if layout.hand_sd_in > 0.0 {
-            found.extend(Lesson::new(&layout.card, &layout.elements, &layout.meant, layout.hand_sd_in));
+            found.extend(Lesson::new(&layout.card, &layout.elements, &layout.meant, &HANDS_IN));
         }
         for _ in 0..drawings {
             // From a very careful hand to a loose one.
-            let hand_sd_in = 0.015 + 0.04 * random.uniform();
+            let hand_sd_in = (0.034 * (0.4 * random.normal()).exp()).clamp(0.012, 0.065);
             let elements = draw(layout, hand_sd_in, random);
-            found.extend(Lesson::new(&layout.card, &elements, &layout.meant, hand_sd_in));
+            found.extend(Lesson::new(&layout.card, &elements, &layout.meant, &HANDS_IN));
         }
         let share = 1.0 / found.len().max(1) as f64;
         out.extend(found.into_iter().map(|lesson| Weighed { lesson, share }));
