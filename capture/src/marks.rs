@@ -11,7 +11,7 @@ use imageproc::region_labelling::{Connectivity, connected_components};
 use layout::MarkKind;
 
 use crate::raster::floor_px;
-use crate::rectify::PX_PER_IN;
+use crate::rectify::px;
 use crate::shapes::{Hypothesis, SampleInk};
 use crate::strokes::Strokes;
 
@@ -38,6 +38,8 @@ const INK_SHARE: f32 = 0.4;
 const PARTS_IN: f32 = 0.05;
 /// Letters stand nearer than this to each other, per height.
 const LETTER_GAP: f32 = 0.4;
+/// Words and numbers of one line stand nearer than this, per height.
+const WORD_GAP: f32 = 1.3;
 /// Sectors of the turn.
 const SECTORS: usize = 20;
 
@@ -61,7 +63,6 @@ impl Figure {
 
 /// The marks on a card, left to right within each row.
 pub(crate) fn find(strokes: &Strokes, chosen: &[&Hypothesis]) -> Vec<Mark> {
-    let px = |inches: f32| inches * PX_PER_IN as f32;
     let figures = figures(&left_over(strokes, chosen), px(PARTS_IN), px(SIZES_IN[1]));
     let mut marks: Vec<Mark> = Vec::new();
     for (i, figure) in figures.iter().enumerate() {
@@ -72,12 +73,25 @@ pub(crate) fn find(strokes: &Strokes, chosen: &[&Hypothesis]) -> Vec<Mark> {
         }
         let Some(mark) = judge(figure) else { continue };
         let written = figures.iter().enumerate().any(|(j, other)| j != i && stands_beside(figure, other));
-        if !written {
+        // Dots and checks of a printed paper come in crowds.
+        let crowd = figures.iter().filter(|other| alike_near(figure, other)).count();
+        if !written && crowd <= CROWD {
             marks.push(mark);
         }
     }
     marks.sort_by(|a, b| a.centre[1].total_cmp(&b.centre[1]).then(a.centre[0].total_cmp(&b.centre[0])));
     marks
+}
+
+/// Most figures of a mark's size within reach of it, itself included.
+const CROWD: usize = 9;
+
+/// Whether another figure is of the same size and within three of its own
+/// widths.
+fn alike_near(figure: &Figure, other: &Figure) -> bool {
+    let size = |f: &Figure| f.size()[0].max(f.size()[1]);
+    let ratio = size(other) / size(figure);
+    (0.6..1.7).contains(&ratio) && figure.near(other, 2.5 * size(figure))
 }
 
 /// Whether another figure stands beside this one as letters do.
@@ -90,8 +104,11 @@ fn stands_beside(figure: &Figure, other: &Figure) -> bool {
     let upright_gap = (b[1] - a[3]).max(a[1] - b[3]);
     let beside = a[2].min(b[2]) - a[0].max(b[0]);
     let alike = tall > 0.35 * height && tall < 2.6 * height;
+    // What is no mark itself but stands on the same line is writing, blanks or not.
+    let in_line = gap < WORD_GAP * height && level > 0.4 * height.min(tall) && judge(other).is_none();
     alike
-        && ((gap < LETTER_GAP * height && level > 0.4 * height.min(tall))
+        && (in_line
+            || (gap < LETTER_GAP * height && level > 0.4 * height.min(tall))
             || (upright_gap < 0.25 * height && beside > 0.4 * height.min(tall)))
 }
 
@@ -108,7 +125,7 @@ fn left_over(strokes: &Strokes, chosen: &[&Hypothesis]) -> GrayImage {
     let middle = levels.len() / 2;
     let ink = INK_SHARE * *levels.select_nth_unstable_by(middle, f32::total_cmp).1;
     let [left, top, right, bottom] = strokes.card_px;
-    let edge = (0.05 * PX_PER_IN) as f32;
+    let edge = px(0.05);
     for y in 0..dark.height {
         for x in 0..dark.width {
             let (u, v) = (x as f32, y as f32);

@@ -78,7 +78,7 @@ impl Page {
             trace.picture(Stage::Tone, 0, pictures::darkness(&darkness));
             trace.picture(Stage::Ink, 0, pictures::points(picture.width(), picture.height(), &points));
         }
-        Page { scale, picture, light, level, upright, ruled }
+        Page { scale, picture, light, ruled, level, upright }
     }
 
     /// From the page's pixels to the photo's; pixel centres are whole numbers

@@ -132,7 +132,9 @@ fn gaussian(sigma: f32) -> Vec<f32> {
     let mut kernel: Vec<f32> =
         (0..=2 * radius).map(|i| (-0.5 * ((i as f32 - radius as f32) / sigma).powi(2)).exp()).collect();
     let total: f32 = kernel.iter().sum();
-    kernel.iter_mut().for_each(|weight| *weight /= total);
+    for weight in &mut kernel {
+        *weight /= total;
+    }
     kernel
 }
 

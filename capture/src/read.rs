@@ -256,13 +256,7 @@ impl Reading {
                 raised: false,
                 confidence: self.confidence(i),
                 alternatives: snapped.alternatives.clone(),
-                outline_px: match self.shapes.get(i) {
-                    Some(shape) => self.outline_px(&shape.geometry),
-                    None => {
-                        let mark = &self.marks[i - self.shapes.len()];
-                        self.outline_px(&Geometry::Ellipse { centre: mark.centre, radii: mark.half })
-                    }
-                },
+                outline_px: self.outline_of(i),
             });
         }
         layout.capture = Some(Capture {
@@ -273,7 +267,16 @@ impl Reading {
         layout
     }
 
-    /// A shape's outline on the photo, as it was measured.
+    /// An element's outline on the photo: the shapes come first, then the marks.
+    fn outline_of(&self, i: usize) -> Vec<Point> {
+        if let Some(shape) = self.shapes.get(i) {
+            return self.outline_px(&shape.geometry);
+        }
+        let mark = &self.marks[i - self.shapes.len()];
+        self.outline_px(&Geometry::Ellipse { centre: mark.centre, radii: mark.half })
+    }
+
+    /// A figure's outline on the photo, as it was measured.
     fn outline_px(&self, geometry: &Geometry) -> Vec<Point> {
         let at = |[x, y]: [f32; 2]| {
             let inches = [to_inches(f64::from(x)), to_inches(f64::from(y))];

@@ -88,6 +88,12 @@ pub(crate) fn square_on(
     Some(Rectified { picture, to_photo, size_in })
 }
 
+/// A length in inches as pixels of the rectified picture.
+#[expect(clippy::cast_possible_truncation, reason = "a small whole number")]
+pub(crate) fn px(inches: f32) -> f32 {
+    inches * PX_PER_IN as f32
+}
+
 /// From a pixel of the rectified picture to inches on the card.
 pub(crate) fn to_inches(px: f64) -> f64 {
     (px + 0.5) / PX_PER_IN - MARGIN_IN

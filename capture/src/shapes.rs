@@ -114,6 +114,8 @@ pub(crate) struct Clusters {
 
 /// Side of a cluster's cell in pixels.
 const CLUSTER_PX: f32 = 8.0;
+/// Tangent of 22.5 degrees: half of an eighth of a turn.
+const EIGHTH: f32 = 0.414;
 /// Directions told apart: level, falling, upright, rising.
 const DIRECTIONS: usize = 4;
 
@@ -144,8 +146,6 @@ impl Clusters {
     pub(crate) fn id(&self, at: [f32; 2], direction: [f32; 2]) -> u32 {
         let cell = |v: f32| crate::raster::floor_px(v.max(0.0) / CLUSTER_PX);
         let (tx, ty) = (direction[0], direction[1]);
-        /// Tangent of 22.5 degrees.
-        const EIGHTH: f32 = 0.414;
         let bin = if ty.abs() <= EIGHTH * tx.abs() {
             0
         } else if tx.abs() <= EIGHTH * ty.abs() {

@@ -10,7 +10,7 @@
 //! and local aspects of visual occlusion", Perception 23, 1994). The search is
 //! greedy with removal, replacement and moves in depth, from several starts.
 
-use crate::rectify::PX_PER_IN;
+use crate::rectify::px;
 use crate::shapes::{Clusters, Hypothesis, STEP_PX, SampleInk};
 
 /// What a story costs. Lengths in inches of outline.
@@ -21,6 +21,9 @@ pub(crate) struct StackOptions {
     pub(crate) missing: f32,
     /// Cost of one more shape.
     pub(crate) shape_in: f32,
+    /// Cost per square inch, in inches: where one line parts a card in two,
+    /// the smaller part is the piece that was laid on.
+    pub(crate) area_per_in: f32,
     /// Worth of a stroke corner that is the corner of a shape.
     pub(crate) corner_in: f32,
     /// How far inside a shape above an outline is hidden.
@@ -36,6 +39,7 @@ impl Default for StackOptions {
         StackOptions {
             missing: 0.7,
             shape_in: 0.8,
+            area_per_in: 0.006,
             corner_in: 0.18,
             hidden_in: 0.035,
             twin_in: 0.045,
@@ -104,6 +108,8 @@ const LEAST_GAIN: f32 = 1.0;
 /// A shape as the search sees it.
 struct Item {
     bounds: [f32; 4],
+    /// Its price in pixels of ink.
+    price: f32,
     /// Clusters of its inked samples, each once, with the first such sample.
     clusters: Vec<u32>,
 }
@@ -156,7 +162,6 @@ fn bits(words: &[u64]) -> impl Iterator<Item = usize> {
 
 impl<'a> Search<'a> {
     fn new(shapes: &'a [Hypothesis], clusters: &'a Clusters, options: &StackOptions) -> Search<'a> {
-        let px = |inches: f32| inches * PX_PER_IN as f32;
         let corners =
             shapes.iter().flat_map(|s| &s.corners).map(|(id, _)| *id as usize + 1).max().unwrap_or(0);
         let items = shapes
@@ -169,7 +174,10 @@ impl<'a> Search<'a> {
                 let mut unique: Vec<u32> = seen.collect();
                 unique.sort_unstable();
                 unique.dedup();
-                Item { bounds: shape.geometry.bounds(), clusters: unique }
+                let bounds = shape.geometry.bounds();
+                let area = (bounds[2] - bounds[0]) * (bounds[3] - bounds[1]);
+                let price = px(options.shape_in) + options.area_per_in * area / px(1.0);
+                Item { bounds, price, clusters: unique }
             })
             .collect();
         Search {
@@ -261,7 +269,7 @@ impl<'a> Search<'a> {
         let mut total = 0.0;
         for (i, &shape) in order.iter().enumerate() {
             let visible = self.visible_under(shape, &order[i + 1..]);
-            total -= self.price;
+            total -= self.items[shape].price;
             for k in bits(&visible) {
                 match self.shapes[shape].samples[k].ink {
                     SampleInk::Seen(cluster) => {
@@ -292,7 +300,7 @@ impl<'a> Search<'a> {
     /// What inserting a shape at a depth adds to the settled stack.
     fn gain_of(&mut self, order: &[usize], shape: usize, depth: usize) -> f32 {
         self.work += 1;
-        let mut total = -self.price;
+        let mut total = -self.items[shape].price;
         let shapes = self.shapes;
         let visible = self.visible_under(shape, &order[depth..]);
         for k in bits(&visible) {
@@ -417,7 +425,7 @@ impl<'a> Search<'a> {
                 continue;
             }
             let unpaid = |cluster: &&u32| self.account.on_cluster[**cluster as usize] == 0;
-            let mut hope = -self.price;
+            let mut hope = -self.items[s].price;
             hope +=
                 self.items[s].clusters.iter().filter(unpaid).map(|c| self.weights[*c as usize]).sum::<f32>();
             let open =

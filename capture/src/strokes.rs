@@ -8,7 +8,7 @@ use crate::geometry::Point;
 use crate::ink::{InkOptions, RidgePoint, ridge_points};
 use crate::lines::{Axis, Line, LineOptions, Run, join, runs};
 use crate::raster::Plane;
-use crate::rectify::{MARGIN_IN, PX_PER_IN, Rectified, to_px};
+use crate::rectify::{MARGIN_IN, PX_PER_IN, Rectified, px, to_px};
 use crate::ruling::{Ruling, set_aside_on_card};
 use crate::texture::{TextureOptions, inner_strokes};
 use crate::tone::darkness;
@@ -62,7 +62,6 @@ pub(crate) fn find_strokes(
     outlined: bool,
     options: &StrokeOptions,
 ) -> Strokes {
-    let px = |inches: f32| inches * PX_PER_IN as f32;
     let dark = darkness(&card.picture, crate::raster::floor_px(px(0.18)));
     let (mut points, _) = ridge_points(&dark, &InkOptions { sigmas_px: [1.5, 2.4], over_grain: 2.2 });
     let [right, bottom] = card.size_in.map(|side| narrow(to_px(side)));
@@ -133,7 +132,7 @@ pub(crate) fn narrow(v: f64) -> f32 {
 
 /// Median strength of the points along the card's own outline.
 fn outline_strength(points: &[RidgePoint], card_px: [f32; 4]) -> f32 {
-    let near = (0.05 * PX_PER_IN) as f32;
+    let near = px(0.05);
     let [left, top, right, bottom] = card_px;
     let mut strengths: Vec<f32> = points
         .iter()

@@ -4,7 +4,7 @@
 
 use super::{Clusters, Geometry, Hypothesis, Notch, STEP_PX, Sample, SampleInk, SideFit};
 use crate::lines::{Axis, Line};
-use crate::rectify::PX_PER_IN;
+use crate::rectify::px;
 use crate::strokes::Strokes;
 
 /// Depth of a cut per width of the strip, where only its corners are known:
@@ -62,7 +62,6 @@ fn notch_of(hypothesis: &Hypothesis) -> Option<Notch> {
 }
 
 fn along(axis: Axis, strokes: &Strokes, clusters: &Clusters, found: &mut Vec<Hypothesis>) {
-    let px = |inches: f32| inches * PX_PER_IN as f32;
     let (own, other) = match axis {
         Axis::Horizontal => (&strokes.lines[0], &strokes.lines[1]),
         Axis::Vertical => (&strokes.lines[1], &strokes.lines[0]),
@@ -114,7 +113,7 @@ fn along(axis: Axis, strokes: &Strokes, clusters: &Clusters, found: &mut Vec<Hyp
 
 /// The cut ends of two long sides.
 fn cuts(axis: Axis, a: &Line, b: &Line, gap: f32, strokes: &Strokes, clusters: &Clusters) -> Vec<Cut> {
-    let reach = OPPOSITE_IN * PX_PER_IN as f32;
+    let reach = px(OPPOSITE_IN);
     let ends = |line: &Line| -> Vec<(f32, bool)> {
         line.runs.iter().flat_map(|run| [(run.start(), false), (run.end(), true)]).collect()
     };
@@ -161,7 +160,7 @@ fn slant(
 ) {
     /// How far a hand's slant may stray, in inches.
     const NEAR_IN: f32 = 0.045;
-    let near = NEAR_IN * PX_PER_IN as f32;
+    let near = px(NEAR_IN);
     let length = (to[0] - from[0]).hypot(to[1] - from[1]).max(1.0);
     let direction = axis.join((to[0] - from[0]) / length, (to[1] - from[1]) / length);
     let count = crate::raster::floor_px(length / STEP_PX).max(2);

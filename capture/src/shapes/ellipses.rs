@@ -10,7 +10,7 @@
 
 use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk};
 use crate::ink::RidgePoint;
-use crate::rectify::PX_PER_IN;
+use crate::rectify::px;
 use crate::strokes::Strokes;
 
 /// Vertical stretches that make an oval of these proportions round.
@@ -34,7 +34,6 @@ const MOST: usize = 60;
 
 /// All ellipses, best seen first.
 pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis> {
-    let px = |inches: f32| inches * PX_PER_IN as f32;
     let curved = curved_points(strokes);
     if curved.len() < 20 {
         return Vec::new();
@@ -70,7 +69,6 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
 
 /// The points that are not on long straight strokes.
 fn curved_points(strokes: &Strokes) -> Vec<RidgePoint> {
-    let px = |inches: f32| inches * PX_PER_IN as f32;
     let mut straight = vec![false; strokes.points.len()];
     for line in strokes.lines.iter().flatten() {
         for run in &line.runs {
@@ -224,7 +222,7 @@ fn radii(points: &[RidgePoint], middle: [f32; 2], stretch: f32, from: f32, to: f
 fn refine(points: &[RidgePoint], start: Fit) -> Option<Fit> {
     let mut fit = start;
     for tolerance_in in [0.055, 0.045, 0.035, 0.03, 0.025] {
-        let tolerance = tolerance_in * PX_PER_IN as f32;
+        let tolerance = px(tolerance_in);
         // Scaled about the start, so that the equations stay well conditioned.
         let scale = fit.radii[0].max(fit.radii[1]);
         let mut normal = [[0.0f64; 5]; 4];
@@ -299,7 +297,7 @@ fn solve(mut m: [[f64; 5]; 4]) -> Option<[f64; 4]> {
 fn build(fit: Fit, strokes: &Strokes, clusters: &Clusters) -> Option<Hypothesis> {
     /// How far a hand's arc may stray from the ellipse, in inches.
     const NEAR_IN: f32 = 0.035;
-    let near = NEAR_IN * PX_PER_IN as f32;
+    let near = px(NEAR_IN);
     let [rx, ry] = fit.radii;
     // Ramanujan's approximation of the perimeter is more than good enough.
     let around = std::f32::consts::PI * (3.0 * (rx + ry) - ((3.0 * rx + ry) * (rx + 3.0 * ry)).sqrt());

@@ -5,7 +5,7 @@
 
 use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk, SideFit};
 use crate::lines::{Axis, Line};
-use crate::rectify::PX_PER_IN;
+use crate::rectify::px;
 use crate::strokes::Strokes;
 
 /// Least inked share of one side: a side may hide almost wholly.
@@ -44,7 +44,6 @@ impl Side<'_> {
 
 /// All rectangles, best first.
 pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis> {
-    let px = |inches: f32| inches * PX_PER_IN as f32;
     let [left, top, right, bottom] = strokes.card_px;
     let sides = |axis: usize, low: f32, high: f32| -> Vec<Side<'_>> {
         let mut sides: Vec<Side<'_>> = strokes.lines[axis]
@@ -138,7 +137,6 @@ const SAME_PX: f32 = 3.0;
 /// Whether a line is the card's own outline: it lies on the edge, or, drawn a
 /// little beside it by a hand, it is the nearest there is.
 fn is_edge(line: &Line, edge: f32, lines: &[Line]) -> bool {
-    let px = |inches: f32| inches * PX_PER_IN as f32;
     let off = |line: &Line| (line.straight(0.5 * (line.start + line.end)) - edge).abs();
     let own = off(line);
     own <= px(EDGE_IN)
@@ -165,7 +163,7 @@ fn crossings(sides: &[&Side<'_>; 4]) -> [[f32; 2]; 4] {
 /// For each corner of a rectangle the stroke corner at that place that opens
 /// into it, if there is one.
 pub(super) fn own_corners(strokes: &Strokes, corners: &[[f32; 2]; 4]) -> [Option<u32>; 4] {
-    let near = CORNER_IN * PX_PER_IN as f32;
+    let near = px(CORNER_IN);
     let mut own = [None; 4];
     for (k, (corner, opens)) in
         corners.iter().zip([[true, true], [false, true], [false, false], [true, false]]).enumerate()
