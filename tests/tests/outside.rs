@@ -16,6 +16,8 @@ use serde_json::Value;
 
 /// How far the reader's sides and corners may lie from the library's, pixels.
 const AGREE_PX: f64 = 1.5;
+/// The library counts from the first pixel's centre, the reader from its corner.
+const FROM_CORNER_PX: f64 = 0.5;
 /// How far its sizes may be off before they are on the grid, inches.
 const AGREE_IN: f64 = 0.02;
 
@@ -37,7 +39,9 @@ fn rectangles_and_round_shapes_measure_as_a_vision_library_measures_them() {
             Options { card: entry["card"].as_str().unwrap().parse().unwrap(), frame: Frame::Outline };
         let layouts = capture::read(&photo, &options, &mut NoTrace).unwrap();
         match &layouts[..] {
-            [layout] => faults.extend(compare(layout, entry).into_iter().map(|fault| format!("{name}: {fault}"))),
+            [layout] => {
+                faults.extend(compare(layout, entry).into_iter().map(|fault| format!("{name}: {fault}")))
+            }
             _ => faults.push(format!("{name}: {} layouts instead of one", layouts.len())),
         }
     }
@@ -48,7 +52,7 @@ fn rectangles_and_round_shapes_measure_as_a_vision_library_measures_them() {
 fn compare(layout: &Layout, entry: &Value) -> Vec<String> {
     let mut faults = Vec::new();
     let corners = layout.capture.as_ref().unwrap().card_corners_px;
-    let library_corners = points(&entry["card_corners_px"]);
+    let library_corners = places_px(&entry["card_corners_px"]);
     far_apart("the card's corners", &flat(&corners), &flat(&library_corners), AGREE_PX, &mut faults);
     let [width, height] = layout.card.size_in();
     let card_in = [[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]];
@@ -78,7 +82,7 @@ fn compare(layout: &Layout, entry: &Value) -> Vec<String> {
         let what = format!("the {word} of {:.3} x {:.3}", size_in[0], size_in[1]);
         let inches: Vec<[f64; 2]> = element.outline_px.iter().map(|p| to_inches.apply(*p)).collect();
         let read_in = if word == "rectangle" {
-            let corners_px = points(&shape["corners_px"]);
+            let corners_px = places_px(&shape["corners_px"]);
             far_apart(&what, &flat(&element.outline_px), &flat(&corners_px), AGREE_PX, &mut faults);
             far_apart(&what, &sides(&element.outline_px), &sides(&corners_px), AGREE_PX, &mut faults);
             if let Some(least) = shape.get("least_rectangle_px") {
@@ -112,8 +116,11 @@ fn far_apart(what: &str, read: &[f64], library: &[f64], most: f64, faults: &mut 
 /// The upright box of a shape as the library has it: left, top, right, bottom.
 fn box_px(shape: &Value) -> [f64; 4] {
     match shape.get("box_px") {
-        Some(found) => numbers(found).try_into().unwrap(),
-        None => flat_box(&points(&shape["corners_px"])),
+        Some(found) => {
+            let sides: [f64; 4] = numbers(found).try_into().unwrap();
+            sides.map(|side| side + FROM_CORNER_PX)
+        }
+        None => flat_box(&places_px(&shape["corners_px"])),
     }
 }
 
@@ -142,8 +149,10 @@ fn flat(points: &[[f64; 2]]) -> Vec<f64> {
     points.iter().flatten().copied().collect()
 }
 
-fn points(value: &Value) -> Vec<[f64; 2]> {
-    value.as_array().unwrap().iter().map(|p| numbers(p).try_into().unwrap()).collect()
+/// Places the library measured, as the reader counts pixels.
+fn places_px(value: &Value) -> Vec<[f64; 2]> {
+    let place = |p| -> [f64; 2] { numbers(p).try_into().unwrap() };
+    value.as_array().unwrap().iter().map(|p| place(p).map(|v| v + FROM_CORNER_PX)).collect()
 }
 
 fn numbers(value: &Value) -> Vec<f64> {
