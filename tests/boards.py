@@ -266,7 +266,7 @@ def missed(score, corpora, hand):
 def board(score, corpora, hand, timed):
     everything = [row for rows in corpora.values() for row in rows]
     # The program names the photo by its path, which is nothing to keep.
-    told = lambda failure, photo: re.sub(r"\S*" + re.escape(photo) + ": ", "", failure)
+    told = lambda failure, photo: re.sub(r"exit \d+: eighths: |\S*" + re.escape(photo) + ": ", "", failure)
     failures = [f"- `{row.photo.parent.name}/{row.photo.name}`: {told(row.failure, row.photo.name)}"
                 for row in everything if row.failure]
     failures += [f"- `hand-drawn/{row['photo']}`: {told(row['failure'], row['photo'])}" for row in hand["failures"]]
