@@ -12,7 +12,7 @@ use crate::photo::Photo;
 use crate::pictures;
 use crate::rectify::{PX_PER_IN, Rectified, square_on, to_inches};
 use crate::shapes::{Clusters, Geometry, Hypothesis, propose};
-use crate::snap::{self, Edge, Measured};
+use crate::snap::{self, Edge, Measured, Snapped};
 use crate::stack::{StackOptions, explain};
 use crate::strokes::{StrokeOptions, find_strokes};
 use crate::trace::{Stage, Trace};
@@ -49,9 +49,14 @@ pub fn read(photo: &Photo, options: &Options, trace: &mut dyn Trace) -> Result<V
     }
     reading_order(&mut readings);
     // Settle every card's sizes on the grid.
+    // One hand drew the page, so all its cards are settled together.
+    let measured: Vec<Vec<Measured>> = readings.iter().map(Reading::measured).collect();
+    let drawings: Vec<(&Card, &[Measured])> =
+        readings.iter().zip(&measured).map(|(reading, measured)| (&reading.card, measured.as_slice())).collect();
+    let settled = snap::settle_page(&drawings, &snap::Options::default(), &snap::Weights::default());
     let mut layouts = Vec::with_capacity(readings.len());
-    for (number, reading) in readings.iter().enumerate() {
-        let layout = reading.settle(photo);
+    for (number, ((reading, measured), settled)) in readings.iter().zip(&measured).zip(&settled).enumerate() {
+        let layout = reading.layout(photo, measured, settled);
         trace.ended(Stage::Snap, number);
         if trace.wants_pictures() {
             trace.picture(Stage::Snap, number, pictures::settled(&reading.square_on, &layout));
@@ -231,17 +236,16 @@ fn reading_order(readings: &mut [Reading]) {
 }
 
 impl Reading {
+    /// What was measured, shapes first, then marks.
+    fn measured(&self) -> Vec<Measured> {
+        let shapes = self.shapes.iter().map(|shape| self.measure(shape));
+        shapes.chain(self.marks.iter().map(|mark| self.measure_mark(mark))).collect()
+    }
+
     /// The layout on the grid of its card.
-    fn settle(&self, photo: &Photo) -> Layout {
-        let measured: Vec<Measured> = self
-            .shapes
-            .iter()
-            .map(|shape| self.measure(shape))
-            .chain(self.marks.iter().map(|mark| self.measure_mark(mark)))
-            .collect();
-        let snapped = snap::settle(&self.card, &measured, &snap::Options { hand_sd_in: None });
+    fn layout(&self, photo: &Photo, measured: &[Measured], settled: &Snapped) -> Layout {
         let mut layout = Layout::new("", self.card.clone());
-        for (i, (shape, snapped)) in measured.iter().zip(&snapped.elements).enumerate() {
+        for (i, (shape, snapped)) in measured.iter().zip(&settled.elements).enumerate() {
             layout.elements.push(Element {
                 id: u32::try_from(i + 1).unwrap_or(u32::MAX),
                 shape: match shape.shape {
