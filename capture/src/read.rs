@@ -11,7 +11,7 @@ use crate::page::Page;
 use crate::photo::Photo;
 use crate::pictures;
 use crate::rectify::{PX_PER_IN, Rectified, square_on, to_inches};
-use crate::shapes::{Clusters, Geometry, Hypothesis, propose};
+use crate::shapes::{Clusters, Geometry, Hypothesis, propose, round_corners};
 use crate::snap::{self, Edge, Measured, Snapped};
 use crate::stack::{StackOptions, explain};
 use crate::strokes::{StrokeOptions, find_strokes};
@@ -51,8 +51,11 @@ pub fn read(photo: &Photo, options: &Options, trace: &mut dyn Trace) -> Result<V
     // Settle every card's sizes on the grid.
     // One hand drew the page, so all its cards are settled together.
     let measured: Vec<Vec<Measured>> = readings.iter().map(Reading::measured).collect();
-    let drawings: Vec<(&Card, &[Measured])> =
-        readings.iter().zip(&measured).map(|(reading, measured)| (&reading.card, measured.as_slice())).collect();
+    let drawings: Vec<(&Card, &[Measured])> = readings
+        .iter()
+        .zip(&measured)
+        .map(|(reading, measured)| (&reading.card, measured.as_slice()))
+        .collect();
     let settled = snap::settle_page(&drawings, &snap::Options::default(), &snap::Weights::default());
     let mut layouts = Vec::with_capacity(readings.len());
     for (number, ((reading, measured), settled)) in readings.iter().zip(&measured).zip(&settled).enumerate() {
@@ -190,7 +193,10 @@ fn read_card(
     // What is left over may be marks.
     let seen: Vec<&Hypothesis> = story.order.iter().map(|&s| &shapes[s]).collect();
     let marks = marks::find(&strokes, &seen);
-    let chosen = story.order.iter().map(|&s| shapes[s].clone()).collect();
+    let mut chosen: Vec<Hypothesis> = story.order.iter().map(|&s| shapes[s].clone()).collect();
+    for shape in &mut chosen {
+        round_corners(shape, &strokes);
+    }
     Some(Reading {
         card: candidate.card.clone(),
         corners_px: candidate.corners_px,

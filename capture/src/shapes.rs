@@ -6,8 +6,11 @@
 mod banners;
 mod ellipses;
 mod rectangles;
+mod rounding;
 
 use crate::strokes::Strokes;
+
+pub(crate) use rounding::round_corners;
 
 /// A shape that may be drawn.
 #[derive(Clone, Debug)]

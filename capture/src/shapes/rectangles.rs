@@ -207,11 +207,56 @@ fn build(
         SampleInk::Edge => (seen, missing),
     });
     Hypothesis {
-        geometry: Geometry::Box { corners, sides: fits, turned_deg: 0.0, radius_px: 0.0, notch: None },
+        geometry: turned(corners, fits),
         samples,
         corners: corners_of,
         inked: seen as f32 / ((seen + missing) as f32).max(1.0),
     }
+}
+
+/// The box of four corners: turned where all four sides lean alike and more
+/// than a hand lets an upright one lean.
+fn turned(corners: [[f32; 2]; 4], sides: [SideFit; 4]) -> Geometry {
+    /// Least turn, about two degrees in radians.
+    const LEAST: f32 = 0.035;
+    /// How far the sides' turns may differ, in radians.
+    const AGREE: f32 = 0.026;
+    let plain = Geometry::Box { corners, sides, turned_deg: 0.0, radius_px: 0.0, notch: None };
+    if sides.iter().any(|side| side.on_edge) {
+        return plain;
+    }
+    // Top, right, bottom, left, each clockwise; a quarter turn is taken off each in order.
+    let leans: [(f32, f32); 4] = std::array::from_fn(|k| {
+        let (a, b) = (corners[k], corners[(k + 1) % 4]);
+        let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+        let lean = match k {
+            0 => dy.atan2(dx),
+            1 => (-dx).atan2(dy),
+            2 => (-dy).atan2(-dx),
+            _ => dx.atan2(-dy),
+        };
+        (lean, (dx * dx + dy * dy).sqrt())
+    });
+    let around: f32 = leans.iter().map(|(_, length)| length).sum();
+    let mean = leans.iter().map(|(lean, length)| lean * length).sum::<f32>() / around;
+    // A short side's lean is less certain.
+    let agree = leans.iter().all(|(lean, length)| (lean - mean).abs() <= AGREE.max(px(0.03) / length));
+    if mean.abs() < LEAST || !agree {
+        return plain;
+    }
+    let centre: [f32; 2] = std::array::from_fn(|k| corners.iter().map(|c| c[k]).sum::<f32>() / 4.0);
+    let (width, height) = (0.5 * (leans[0].1 + leans[2].1), 0.5 * (leans[1].1 + leans[3].1));
+    let mut sides = sides;
+    for (side, at) in sides.iter_mut().zip([
+        centre[0] - width / 2.0,
+        centre[1] - height / 2.0,
+        centre[0] + width / 2.0,
+        centre[1] + height / 2.0,
+    ]) {
+        side.at = at;
+        side.spread = 1.0;
+    }
+    Geometry::Box { corners, sides, turned_deg: mean.to_degrees(), radius_px: 0.0, notch: None }
 }
 
 /// Samples one side from `u0` to `u1` (which may run backwards) and measures it.
