@@ -40,7 +40,7 @@ fn rectangles_and_round_shapes_measure_as_a_vision_library_measures_them() {
         let layouts = capture::read(&photo, &options, &mut NoTrace).unwrap();
         match &layouts[..] {
             [layout] => {
-                faults.extend(compare(layout, entry).into_iter().map(|fault| format!("{name}: {fault}")))
+                faults.extend(compare(layout, entry).into_iter().map(|fault| format!("{name}: {fault}")));
             }
             _ => faults.push(format!("{name}: {} layouts instead of one", layouts.len())),
         }
