@@ -14,6 +14,10 @@ use super::habits::{Habit, Weights};
 pub(super) struct Graph {
     /// The values of each variable.
     pub domains: Vec<Vec<i32>>,
+    /// The piece that each variable was made for.
+    owners: Vec<usize>,
+    /// The piece that new variables are made for.
+    pub owner: usize,
     /// What speaks for and against combinations of values.
     pub factors: Vec<Factor>,
     /// Log-probability that does not depend on any variable.
@@ -68,6 +72,7 @@ impl Graph {
     pub(super) fn var(&mut self, domain: Vec<i32>) -> usize {
         debug_assert!(!domain.is_empty());
         self.domains.push(domain);
+        self.owners.push(self.owner);
         self.domains.len() - 1
     }
 
@@ -119,7 +124,38 @@ impl Graph {
             .map(|(domain, at)| at.map_or_else(|| domain.clone(), |at| vec![domain[at]]))
             .collect();
         let factors = self.factors.iter().map(|factor| factor.clamped(&self.domains, at)).collect();
-        Graph { domains, factors, constant: self.constant }
+        Graph { domains, factors, ..self.clone_without_tables() }
+    }
+
+    fn clone_without_tables(&self) -> Graph {
+        Graph { owners: self.owners.clone(), owner: self.owner, constant: self.constant, ..Graph::default() }
+    }
+
+    /// A number for each variable that tells it from others by its owner, its
+    /// domain and its neighbours' neighbours, but not by its index (colour
+    /// refinement, Weisfeiler and Leman, 1968).
+    fn marks(&self, near: &[Vec<usize>]) -> Vec<u64> {
+        const ROUNDS: usize = 3;
+        // FNV-1a over whole numbers.
+        let mix = |mark: u64, other: u64| (mark ^ other).wrapping_mul(0x0000_0100_0000_01b3);
+        let mut marks: Vec<u64> = self
+            .owners
+            .iter()
+            .zip(&self.domains)
+            .map(|(owner, domain)| mix(mix(0xcbf2_9ce4_8422_2325, *owner as u64), domain.len() as u64))
+            .collect();
+        for _ in 0..ROUNDS {
+            marks = near
+                .iter()
+                .enumerate()
+                .map(|(var, near)| {
+                    let mut around: Vec<u64> = near.iter().map(|other| marks[*other]).collect();
+                    around.sort_unstable();
+                    around.into_iter().fold(marks[var], mix)
+                })
+                .collect();
+        }
+        marks
     }
 
     /// How much of each habit is to be expected, given clique marginals.
@@ -139,8 +175,9 @@ impl Graph {
         out
     }
 
-    /// The order of elimination, least table first, ties to the lower index;
-    /// and the number of entries in its tables together.
+    /// The order of elimination, least table first; and the number of entries
+    /// in its tables together. Ties go by what is around a variable and only
+    /// then by its index, so that a drawing and its mirror image are solved alike.
     pub(super) fn order(&self) -> (Vec<usize>, usize) {
         let count = self.domains.len();
         let mut near: Vec<Vec<usize>> = vec![Vec::new(); count];
@@ -156,6 +193,7 @@ impl Graph {
         for factor in &self.factors {
             join(&mut near, &factor.vars);
         }
+        let marks = self.marks(&near);
         let mut left: Vec<usize> = (0..count).collect();
         let (mut order, mut entries) = (Vec::with_capacity(count), 0_usize);
         while !left.is_empty() {
@@ -168,7 +206,7 @@ impl Graph {
                 .iter()
                 .enumerate()
                 .map(|(at, var)| (at, cost(*var)))
-                .min_by_key(|(at, size)| (*size, left[*at]))
+                .min_by_key(|(at, size)| (*size, marks[left[*at]], left[*at]))
                 .unwrap_or_default();
             let var = left.remove(at);
             entries = entries.saturating_add(size);

@@ -9,11 +9,10 @@
 use super::model::{self, Piece, Ruler, Thrift, hand};
 use super::{Drawing, View, Weights, habitual};
 
-/// Scales tried first, each about the card's centre, its top-left corner and
-/// its bottom-right corner.
+/// Scales tried first, each about the card's centre and about each corner.
 const STARTS: [f64; 2] = [-0.009, 0.009];
 /// How many starts are followed.
-const FOLLOWED: usize = 3;
+const FOLLOWED: usize = 5;
 /// Hands that a drawing is tried with, inches.
 const HANDS_IN: [f64; 3] = [0.004, 0.02, 0.045];
 /// Rounds of settling and fitting.
@@ -74,8 +73,12 @@ pub(super) fn level(drawing: &Drawing, hand_in: Option<f64>, weights: &Weights) 
     let mut starts = vec![none];
     let middle = drawing.ruler.card.map(|extent| f64::from(extent) / 2.0);
     for scale in STARTS {
-        for corner in [0.0, 1.0, -1.0] {
-            starts.push(middle.map(|middle| Errors { scale, place: corner * scale * middle, skew: 0.0 }));
+        for corner in [[0.0, 0.0], [1.0, 1.0], [1.0, -1.0], [-1.0, 1.0], [-1.0, -1.0]] {
+            starts.push([0, 1].map(|axis| Errors {
+                scale,
+                place: corner[axis] * scale * middle[axis],
+                skew: 0.0,
+            }));
         }
     }
     let mut tried: Vec<(f64, [Errors; 2], View)> = starts
@@ -113,6 +116,9 @@ fn corrected(ruler: Ruler, pieces: &[Piece], errors: [Errors; 2]) -> Vec<Piece> 
                 for at in &mut out.at[axis] {
                     *at = middle[axis] + (*at - middle[axis] - place - skew * across) / (1.0 + scale);
                 }
+            }
+            if out.shape == layout::Shape::Circle {
+                out.round_off();
             }
             out
         })

@@ -280,6 +280,9 @@ pub(super) fn pieces(ruler: Ruler, elements: &[Measured]) -> Vec<Piece> {
             held,
         };
         if element.shape == Shape::Circle {
+            let squash = piece.size(0) - piece.size(1);
+            let seen = piece.sd.as_flattened().iter().all(|sd| *sd < VAGUE);
+            piece.squash = (squash.abs() > 1e-6 && seen).then_some(squash);
             piece.round_off();
         }
         if piece.is_straight() {
@@ -302,10 +305,7 @@ impl Piece {
 
     /// Gives both axes of a circle the same extent, the better measured
     /// counting more.
-    fn round_off(&mut self) {
-        let squash = self.size(0) - self.size(1);
-        let seen = self.sd.as_flattened().iter().all(|sd| *sd < VAGUE);
-        self.squash = (squash.abs() > 1e-6 && seen).then_some(squash);
+    pub(super) fn round_off(&mut self) {
         let variance: [f64; 2] = [0, 1].map(|axis| self.sd[axis].iter().map(|sd| sd * sd).sum::<f64>());
         let share = variance[1] / (variance[0] + variance[1]);
         let size = self.size(0) * share + self.size(1) * (1.0 - share);
@@ -402,6 +402,7 @@ impl Model {
         build.measure();
         let groups = build.find_groups();
         for group in &groups {
+            build.graph.owner = group.tops[0];
             build.place(group);
             build.row(group);
         }
@@ -552,6 +553,7 @@ impl<'a> Build<'a> {
             users[*line] += 1;
         }
         for (index, piece) in self.pieces.iter().enumerate() {
+            self.graph.owner = index;
             let mut diameter = None;
             for axis in [0, 1] {
                 let lines = self.line_of[index][axis];
@@ -615,14 +617,14 @@ impl<'a> Build<'a> {
     /// Where a centre may have been meant.
     #[expect(clippy::cast_possible_truncation, reason = "a few hundred steps at most")]
     fn centres(&self, at: f64, sd: f64) -> Vec<i32> {
-        let reach = (self.thrift.reach() * sd).clamp(1.0, f64::from(MOST_VALUES) / 2.0);
+        let reach = (self.thrift.reach() * sd).clamp(1.01, f64::from(MOST_VALUES) / 2.0);
         ((at - reach).ceil() as i32..=(at + reach).floor() as i32).collect()
     }
 
     /// What size may have been meant.
     #[expect(clippy::cast_possible_truncation, reason = "a few hundred steps at most")]
     fn sizes(&self, at: f64, sd: f64, piece: &Piece, axis: usize) -> Vec<i32> {
-        let reach = (self.thrift.reach() * sd).clamp(2.0, f64::from(MOST_VALUES) / 2.0);
+        let reach = (self.thrift.reach() * sd).clamp(2.01, f64::from(MOST_VALUES) / 2.0);
         let most = if piece.is_straight() { self.ruler.card[axis] } else { i32::MAX };
         let (low, high) = ((at - reach) * 0.5, (at + reach) * 0.5);
         let low = (low.ceil() as i32 * 2).clamp(2, most.max(2));
@@ -666,7 +668,7 @@ impl<'a> Build<'a> {
     #[expect(clippy::cast_possible_truncation, reason = "a few hundred steps at most")]
     fn domain(&self, line: &Line) -> Vec<i32> {
         let piece = &self.pieces[line.first];
-        let reach = (self.thrift.reach() * both(hand::EDGE * self.hand, line.sd)).max(1.0);
+        let reach = (self.thrift.reach() * both(hand::EDGE * self.hand, line.sd)).max(1.01);
         let (mut low, mut high) = ((line.at - reach).ceil() as i32, (line.at + reach).floor() as i32);
         if high - low >= MOST_VALUES {
             low = line.at.round() as i32 - MOST_VALUES / 2;
@@ -677,7 +679,8 @@ impl<'a> Build<'a> {
             (low, high) = (low.clamp(0, end), high.clamp(0, end));
             // Never fewer than three, so that a size on its grid can be made.
             if high - low < 2 {
-                (low, high) = if low == 0 { (0, 2.min(end)) } else { ((high - 2).max(0), high) };
+                let middle = (line.at.round() as i32).clamp(1, end - 1);
+                (low, high) = (low.min(middle - 1), high.max(middle + 1));
             }
         }
         (low..=high).collect()
@@ -858,6 +861,7 @@ impl<'a> Build<'a> {
             });
             if same { self.border_of[other] } else { None }
         });
+        self.graph.owner = index;
         let border = known.unwrap_or_else(|| {
             let border = self.graph.var((1..=widest).collect());
             let (eighth, quarter) = if ruler.unit == Unit::Inch { (1, 2) } else { (2, 6) };
@@ -1201,10 +1205,13 @@ impl<'a> Build<'a> {
                     });
                 }
             }
-            let start = self.place_of(low);
-            self.relate(&[start], &about(axis), |v, score| {
-                score.holds_if(ruler.is_round(v[0], 1), Habit::OnEighth);
-            });
+            // Of a row the two ends may differ, and neither is the first.
+            if !row {
+                let start = self.place_of(low);
+                self.relate(&[start], &about(axis), |v, score| {
+                    score.holds_if(ruler.is_round(v[0], 1), Habit::OnEighth);
+                });
+            }
         }
         if straight {
             self.margins(group, walls);
