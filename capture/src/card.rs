@@ -57,6 +57,14 @@ impl Default for OutlineOptions {
     }
 }
 
+impl OutlineOptions {
+    /// For a page on which nothing passes: half of a side may be missing, as
+    /// where pale paper lies on pale paper.
+    pub(crate) fn lenient() -> OutlineOptions {
+        OutlineOptions { least_side: 0.4, least_support: 0.66, ..OutlineOptions::default() }
+    }
+}
+
 /// A first look at one line per side may see this part of what all lines
 /// along the side make up.
 const FIRST_LOOK: f64 = 0.6;

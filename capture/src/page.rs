@@ -94,6 +94,12 @@ impl Page {
 
     /// Every outline that the lines support, largest first.
     pub(crate) fn outlines(&self, card: &Card) -> Vec<Outline> {
-        outlines(&self.level, &self.upright, &self.light, card, &OutlineOptions::default())
+        let search = |options| outlines(&self.level, &self.upright, &self.light, card, &options);
+        let found = search(OutlineOptions::default());
+        if found.is_empty() {
+            // Better an outline to check than none: its warning says what was guessed.
+            return search(OutlineOptions::lenient());
+        }
+        found
     }
 }

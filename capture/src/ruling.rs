@@ -23,7 +23,10 @@ pub(crate) struct Ruling {
 /// A line this long, as a share of the picture, may be a ruling.
 const LONG: f32 = 0.45;
 /// Fewest lines of a family: a card with strips has long parallel lines too.
-const FEWEST: usize = 7;
+const FEWEST: usize = 8;
+/// Share of the family's steps that must be single: a nest of mats has steps
+/// of many sizes.
+const SINGLE: f32 = 0.7;
 /// A gap fits the family's step within this factor; perspective changes the
 /// step slowly from line to line.
 const STEP_FACTOR: f32 = 1.3;
@@ -67,6 +70,7 @@ pub(crate) fn find(lines: &[Line], extent_px: f32) -> Vec<Ruling> {
     keep[seed] = true;
     keep[seed + 1] = true;
     gaps.push(0.0);
+    let (mut single, mut steps) = (1usize, 1usize);
     for forward in [true, false] {
         let mut local = gaps[seed];
         let mut last = if forward { seed + 1 } else { seed };
@@ -78,6 +82,8 @@ pub(crate) fn find(lines: &[Line], extent_px: f32) -> Vec<Ruling> {
             let times = (gap / local).round().clamp(1.0, 4.0);
             if fits(gap / times, local) {
                 keep[i] = true;
+                steps += 1;
+                single += usize::from(times < 1.5);
                 last = i;
                 local = 0.5 * local + 0.5 * gap / times;
             }
@@ -85,7 +91,8 @@ pub(crate) fn find(lines: &[Line], extent_px: f32) -> Vec<Ruling> {
     }
     let family: Vec<&Line> =
         long.iter().zip(&keep).filter(|(_, keep)| **keep).map(|(line, _)| *line).collect();
-    if family.len() < FEWEST || family.len() * 10 < long.len() * 6 {
+    if family.len() < FEWEST || family.len() * 10 < long.len() * 6 || (single as f32) < SINGLE * steps as f32
+    {
         return Vec::new();
     }
     let mut strengths: Vec<f32> = family.iter().map(|line| line.strength).collect();

@@ -33,6 +33,16 @@ impl Side<'_> {
         self.line.map_or(self.edge, |line| line.across(u))
     }
 
+    /// Where the side ends in a corner: on the fitted line, unless the stroke
+    /// strays from it by more than a pen's waver.
+    fn at_corner(&self, u: f32) -> f32 {
+        const WAVER_PX: f32 = 2.5;
+        self.line.map_or(self.edge, |line| {
+            let (measured, fitted) = (line.across(u), line.straight(u));
+            if (measured - fitted).abs() <= WAVER_PX { fitted } else { measured }
+        })
+    }
+
     fn middle(&self, from: f32, to: f32) -> f32 {
         self.line.map_or(self.edge, |line| line.straight(0.5 * (from + to)))
     }
@@ -149,10 +159,10 @@ fn is_edge(line: &Line, edge: f32, lines: &[Line]) -> bool {
 fn crossings(sides: &[&Side<'_>; 4]) -> [[f32; 2]; 4] {
     let cross = |upright: &Side<'_>, level: &Side<'_>| {
         let mut x = upright.line.map_or(upright.edge, |line| line.straight(0.5 * (line.start + line.end)));
-        let mut y = level.across(x);
+        let mut y = level.at_corner(x);
         for _ in 0..3 {
-            x = upright.across(y);
-            y = level.across(x);
+            x = upright.at_corner(y);
+            y = level.at_corner(x);
         }
         [x, y]
     };
