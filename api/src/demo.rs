@@ -17,6 +17,7 @@ use crate::store::{Store, StoreError};
 #[include = "demo.json"]
 #[include = "*.jpg"]
 #[include = "*.png"]
+#[exclude = "readme/*"]
 #[allow_missing = true]
 struct Samples;
 

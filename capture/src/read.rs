@@ -172,7 +172,7 @@ fn read_card(
         &page.ruled,
         &|p| page.of_photo(p),
         candidate.outline.is_some(),
-        &StrokeOptions::default(),
+        StrokeOptions::default(),
     );
     trace.ended(Stage::Strokes, number);
     // Name the shapes the strokes could make.

@@ -60,7 +60,7 @@ pub(crate) fn find_strokes(
     ruled: &[Vec<Ruling>; 2],
     page_of: &dyn Fn(Point) -> Point,
     outlined: bool,
-    options: &StrokeOptions,
+    options: StrokeOptions,
 ) -> Strokes {
     let dark = darkness(&card.picture, crate::raster::floor_px(px(0.18)));
     let (mut points, _) = ridge_points(&dark, &InkOptions { sigmas_px: [1.5, 2.4], over_grain: 2.2 });
