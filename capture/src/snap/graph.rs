@@ -87,8 +87,10 @@ impl Graph {
         let mut own: Vec<usize> = vars.to_vec();
         own.sort_unstable();
         own.dedup();
-        let place: Vec<usize> =
-            vars.iter().map(|var| own.iter().position(|other| other == var).unwrap_or_default()).collect();
+        // What has one value only ties nothing together.
+        own.retain(|var| self.domains[*var].len() > 1);
+        let place: Vec<Option<usize>> =
+            vars.iter().map(|var| own.iter().position(|other| other == var)).collect();
         let sizes: Vec<usize> = own.iter().map(|var| self.domains[*var].len()).collect();
         let total: usize = sizes.iter().product();
         let mut base = Vec::with_capacity(total);
@@ -98,8 +100,8 @@ impl Graph {
         let mut score = Score::default();
         let mut says = false;
         for entry in 0..total {
-            for (value, at) in values.iter_mut().zip(&place) {
-                *value = self.domains[own[*at]][digits[*at]];
+            for ((value, at), var) in values.iter_mut().zip(&place).zip(vars) {
+                *value = self.domains[*var][at.map_or(0, |at| digits[at])];
             }
             score.base = 0.0;
             score.habits.clear();
@@ -175,46 +177,66 @@ impl Graph {
         out
     }
 
-    /// The order of elimination, least table first; and the number of entries
-    /// in its tables together. Ties go by what is around a variable and only
-    /// then by its index, so that a drawing and its mirror image are solved alike.
+    /// An order of elimination and the number of entries in its tables
+    /// together: the best of two greedy ones, by the least table and by the
+    /// least weight of new ties.
     pub(super) fn order(&self) -> (Vec<usize>, usize) {
-        let count = self.domains.len();
-        let mut near: Vec<Vec<usize>> = vec![Vec::new(); count];
-        let join = |near: &mut Vec<Vec<usize>>, group: &[usize]| {
-            for a in group {
-                for b in group {
-                    if a != b && !near[*a].contains(b) {
-                        near[*a].push(*b);
+        let mut near: Vec<Vec<usize>> = vec![Vec::new(); self.domains.len()];
+        for factor in &self.factors {
+            tie(&mut near, &factor.vars);
+        }
+        let marks = self.marks(&near);
+        let size = |var: usize| self.domains[var].len();
+        let table = |near: &[Vec<usize>], var: usize| {
+            near[var].iter().fold(size(var), |product, other| product.saturating_mul(size(*other)))
+        };
+        let new_ties = |near: &[Vec<usize>], var: usize| {
+            let around = &near[var];
+            let mut weight = 0_usize;
+            for (at, a) in around.iter().enumerate() {
+                for b in &around[at + 1..] {
+                    if !near[*a].contains(b) {
+                        weight += size(*a) * size(*b);
                     }
                 }
             }
+            weight
         };
-        for factor in &self.factors {
-            join(&mut near, &factor.vars);
-        }
-        let marks = self.marks(&near);
-        let mut left: Vec<usize> = (0..count).collect();
+        let by_table = self.greedy(near.clone(), &marks, table);
+        let by_ties = self.greedy(near, &marks, new_ties);
+        if by_ties.1 < by_table.1 { by_ties } else { by_table }
+    }
+
+    /// The order that always takes the variable of least cost. Equal costs go
+    /// by what is around a variable and only then by its index, so that a
+    /// drawing and its mirror image are solved alike.
+    fn greedy(
+        &self,
+        mut near: Vec<Vec<usize>>,
+        marks: &[u64],
+        cost: impl Fn(&[Vec<usize>], usize) -> usize,
+    ) -> (Vec<usize>, usize) {
+        let count = self.domains.len();
+        let mut left: Vec<(usize, u64, usize)> =
+            (0..count).map(|var| (cost(&near, var), marks[var], var)).collect();
         let (mut order, mut entries) = (Vec::with_capacity(count), 0_usize);
-        while !left.is_empty() {
-            let cost = |var: usize| {
-                near[var].iter().fold(self.domains[var].len(), |size, other| {
-                    size.saturating_mul(self.domains[*other].len())
-                })
-            };
-            let (at, size) = left
-                .iter()
-                .enumerate()
-                .map(|(at, var)| (at, cost(*var)))
-                .min_by_key(|(at, size)| (*size, marks[left[*at]], left[*at]))
-                .unwrap_or_default();
-            let var = left.remove(at);
-            entries = entries.saturating_add(size);
+        while let Some((at, (_, _, var))) = left.iter().copied().enumerate().min_by_key(|(_, key)| *key) {
+            left.swap_remove(at);
             let group = std::mem::take(&mut near[var]);
+            let table = group
+                .iter()
+                .fold(self.domains[var].len(), |size, other| size.saturating_mul(self.domains[*other].len()));
+            entries = entries.saturating_add(table);
             for other in &group {
                 near[*other].retain(|name| *name != var);
             }
-            join(&mut near, &group);
+            tie(&mut near, &group);
+            // Only what is near has changed.
+            for (known, _, other) in &mut left {
+                if group.contains(other) || near[*other].iter().any(|next| group.contains(next)) {
+                    *known = cost(&near, *other);
+                }
+            }
             order.push(var);
         }
         (order, entries)
@@ -343,7 +365,8 @@ impl Factor {
             .filter(|(entry, _, _)| renamed[*entry as usize] != u32::MAX)
             .map(|(entry, habit, much)| (renamed[*entry as usize], *habit, *much))
             .collect();
-        Factor { vars: self.vars.clone(), base, habits, about: self.about.clone() }
+        let vars = self.vars.iter().copied().filter(|var| at[*var].is_none()).collect();
+        Factor { vars, base, habits, about: self.about.clone() }
     }
 
     fn table(&self, weights: &Weights) -> (Table, f64) {
@@ -412,7 +435,6 @@ impl Table {
         let sizes: Vec<usize> = vars.iter().map(|var| domains[*var].len()).collect();
         let total: usize = sizes.iter().product();
         let mut entries = vec![1.0; total];
-        let mut digits = vec![0; vars.len()];
         for part in parts {
             // Step of each variable of the product inside the part's table.
             let mut strides = vec![0; vars.len()];
@@ -423,23 +445,20 @@ impl Table {
                 }
                 stride *= domains[*var].len();
             }
-            digits.fill(0);
-            let mut at = 0;
-            let (width, inner) = (sizes[sizes.len() - 1], strides[strides.len() - 1]);
-            for row in entries.chunks_mut(width) {
-                for (k, value) in row.iter_mut().enumerate() {
-                    *value *= part.entries[at + k * inner];
-                }
-                // Next row: an odometer over all but the last variable.
-                for k in (0..vars.len() - 1).rev() {
-                    digits[k] += 1;
-                    at += strides[k];
-                    if digits[k] < sizes[k] {
-                        break;
+            let mut walk = Walk::new(&sizes, &strides);
+            for run in entries.chunks_mut(walk.width) {
+                if walk.step == 0 {
+                    let factor = part.entries[walk.at];
+                    for value in run {
+                        *value *= factor;
                     }
-                    at -= strides[k] * sizes[k];
-                    digits[k] = 0;
+                } else {
+                    let row = part.entries[walk.at..].iter().step_by(walk.step);
+                    for (value, factor) in run.iter_mut().zip(row) {
+                        *value *= factor;
+                    }
                 }
+                walk.next();
             }
         }
         Table { vars, sizes, entries }
@@ -472,13 +491,70 @@ impl Table {
             stride *= sizes[at];
         }
         let mut entries = vec![0.0; stride];
-        let mut digits = vec![0; self.vars.len()];
-        for value in &self.entries {
-            let at: usize = digits.iter().zip(&strides).map(|(digit, stride)| digit * stride).sum();
-            entries[at] += value;
-            step(&mut digits, &self.sizes);
+        let mut walk = Walk::new(&self.sizes, &strides);
+        for run in self.entries.chunks(walk.width) {
+            if walk.step == 0 {
+                entries[walk.at] += run.iter().sum::<f64>();
+            } else {
+                let row = entries[walk.at..].iter_mut().step_by(walk.step);
+                for (sum, value) in row.zip(run) {
+                    *sum += value;
+                }
+            }
+            walk.next();
         }
         Table { vars: vars.to_vec(), sizes, entries }
+    }
+}
+
+/// A walk through a table in runs, with the place in a smaller table alongside.
+struct Walk {
+    /// Sizes and steps of all but the run, slowest first; neighbours that move
+    /// as one are one.
+    outer: Vec<(usize, usize)>,
+    digits: Vec<usize>,
+    /// Length of a run, and how far the place moves at each entry of it.
+    width: usize,
+    step: usize,
+    /// Place at the run's beginning.
+    at: usize,
+}
+
+impl Walk {
+    fn new(sizes: &[usize], strides: &[usize]) -> Walk {
+        let mut merged: Vec<(usize, usize)> = Vec::new();
+        for (size, stride) in sizes.iter().zip(strides).rev() {
+            match merged.last_mut() {
+                Some((inner, step)) if *stride == *step * *inner || *size == 1 => *inner *= size,
+                _ => merged.push((*size, *stride)),
+            }
+        }
+        let (width, step) = if merged.is_empty() { (1, 0) } else { merged.remove(0) };
+        merged.reverse();
+        Walk { digits: vec![0; merged.len()], outer: merged, width, step, at: 0 }
+    }
+
+    fn next(&mut self) {
+        for (digit, (size, step)) in self.digits.iter_mut().zip(&self.outer).rev() {
+            *digit += 1;
+            self.at += step;
+            if *digit < *size {
+                return;
+            }
+            self.at -= step * size;
+            *digit = 0;
+        }
+    }
+}
+
+/// Makes all of a group neighbours.
+fn tie(near: &mut [Vec<usize>], group: &[usize]) {
+    for a in group {
+        for b in group {
+            if a != b && !near[*a].contains(b) {
+                near[*a].push(*b);
+            }
+        }
     }
 }
 

@@ -12,11 +12,11 @@ use super::{Drawing, View, Weights, habitual};
 /// Scales tried first, each about the card's centre and about each corner.
 const STARTS: [f64; 2] = [-0.009, 0.009];
 /// How many starts are followed.
-const FOLLOWED: usize = 5;
+const FOLLOWED: usize = 3;
 /// Hands that a drawing is tried with, inches.
 const HANDS_IN: [f64; 3] = [0.004, 0.02, 0.045];
-/// Rounds of settling and fitting.
-const ROUNDS: usize = 2;
+/// The hand that the starts are tried with, inches.
+const FIRST_HAND_IN: f64 = 0.015;
 /// What is expected of the errors (standard deviations): of the scale, of the
 /// place in inches, and of the skew.
 const SCALE_SD: f64 = 0.007;
@@ -81,24 +81,20 @@ pub(super) fn level(drawing: &Drawing, hand_in: Option<f64>, weights: &Weights) 
             }));
         }
     }
-    let mut tried: Vec<(f64, [Errors; 2], View)> = starts
-        .into_iter()
-        .filter_map(|errors| {
-            try_with(errors, &hands, Thrift::COARSE).map(|(evidence, view)| (evidence, errors, view))
-        })
-        .collect();
+    let first_hand = [hand_in.unwrap_or(FIRST_HAND_IN)];
+    let mut tried: Vec<(f64, View)> =
+        starts.into_iter().filter_map(|errors| try_with(errors, &first_hand, Thrift::COARSE)).collect();
     tried.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut best = (plain + PLAINLY, none);
-    for (_, _, view) in tried.into_iter().take(FOLLOWED) {
-        let mut view = view;
-        for _ in 0..ROUNDS {
-            let hand_in = view.hand / drawing.ruler.per_in;
-            let errors = fitted(drawing, view, weights);
-            let Some((evidence, next)) = try_with(errors, &[hand_in], Thrift::FINE) else { break };
-            view = next;
-            if evidence > best.0 {
-                best = (evidence, errors);
-            }
+    for (_, view) in tried.into_iter().take(FOLLOWED) {
+        // Which hand, and then how much more probable.
+        let errors = fitted(drawing, view, weights);
+        let Some((_, view)) = try_with(errors, &hands, Thrift::COARSE) else { continue };
+        let hand_in = view.hand / drawing.ruler.per_in;
+        let errors = fitted(drawing, view, weights);
+        let Some((evidence, _)) = try_with(errors, &[hand_in], Thrift::FINE) else { continue };
+        if evidence > best.0 {
+            best = (evidence, errors);
         }
     }
     corrected(drawing.ruler, &drawing.pieces, best.1)

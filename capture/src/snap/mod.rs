@@ -116,6 +116,9 @@ const HANDS_IN: [f64; 9] = [0.002, 0.005, 0.01, 0.016, 0.022, 0.028, 0.037, 0.05
 const MOST_ENTRIES: usize = 150_000;
 /// Hands less probable than this are left out.
 const NEGLIGIBLE: f64 = 0.01;
+/// Hands less probable than the likeliest by this much at first look, nats, are
+/// not looked at again.
+const HOPELESS: f64 = 9.0;
 /// An alternative is told from this probability up.
 const WORTH_TELLING: f64 = 0.2;
 
@@ -162,18 +165,29 @@ fn settle_together(drawings: &[(&Card, &[Measured])], options: &Options, weights
             Drawing { pieces, ..drawing }
         })
         .collect();
-    let views: Vec<Vec<View>> = drawings
-        .iter()
-        .map(|drawing| {
-            hands.iter().map(|hand| View::new(drawing, *hand, weights, model::Thrift::default())).collect()
-        })
-        .collect();
-    // Log-probability of each hand, given the whole page.
-    let odds: Vec<f64> = hands
-        .iter()
-        .enumerate()
-        .map(|(at, hand)| habitual(*hand) + views.iter().map(|views| views[at].evidence).sum::<f64>())
-        .collect();
+    // A first look leaves out the hands that cannot have drawn the page.
+    let look = |thrift: model::Thrift, hands: &[f64]| -> (Vec<Vec<View>>, Vec<f64>) {
+        let views: Vec<Vec<View>> = drawings
+            .iter()
+            .map(|drawing| hands.iter().map(|hand| View::new(drawing, *hand, weights, thrift)).collect())
+            .collect();
+        let odds: Vec<f64> = hands
+            .iter()
+            .enumerate()
+            .map(|(at, hand)| {
+                habitual(*hand) + views.iter().map(|views: &Vec<View>| views[at].evidence).sum::<f64>()
+            })
+            .collect();
+        (views, odds)
+    };
+    let hands = if hands.len() > 1 {
+        let (_, odds) = look(model::Thrift::COARSE, &hands);
+        let top = odds.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        hands.into_iter().zip(odds).filter(|(_, odds)| *odds > top - HOPELESS).map(|(hand, _)| hand).collect()
+    } else {
+        hands
+    };
+    let (views, odds) = look(model::Thrift::default(), &hands);
     let top = odds.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let total: f64 = odds.iter().map(|odds| (odds - top).exp()).sum();
     drawings
@@ -345,24 +359,18 @@ fn size_marginal(views: &[View], number: usize, axis: usize) -> Vec<(i32, f64)> 
             Span::Lines(lines) => lines.to_vec(),
             Span::Middle([_, size]) => vec![size],
         };
-        let holds_all = |table: &&graph::Table| vars.iter().all(|var| table.vars.contains(var));
-        let Some(clique) = view.marginals.iter().find(holds_all) else {
-            // Both lines are the card's own.
-            let [low, high] = span.sides(|var| domains[var][0]);
-            add(high - low, view.share);
-            continue;
-        };
-        let table = clique.onto(&vars);
-        if let [low, high] = vars[..] {
-            for (row, from) in table.entries.chunks(domains[high].len()).zip(&domains[low]) {
-                for (probability, to) in row.iter().zip(&domains[high]) {
-                    add(to - from, probability * view.share);
-                }
-            }
-        } else {
-            for (probability, size) in table.entries.iter().zip(&domains[vars[0]]) {
-                add(*size, probability * view.share);
-            }
+        // What has one value only is in no clique.
+        let free: Vec<usize> = vars.iter().copied().filter(|var| domains[*var].len() > 1).collect();
+        let holds_all = |table: &&graph::Table| free.iter().all(|var| table.vars.contains(var));
+        let Some(clique) = view.marginals.iter().find(holds_all) else { continue };
+        let table = clique.onto(&free);
+        let [low, high] = [&domains[vars[0]], &domains[vars[vars.len() - 1]]];
+        for (entry, probability) in table.entries.iter().enumerate() {
+            let size = match span {
+                Span::Middle(_) => high[entry],
+                Span::Lines(_) => high[entry % high.len()] - low[entry / high.len()],
+            };
+            add(size, probability * view.share);
         }
     }
     sizes.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));

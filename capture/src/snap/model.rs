@@ -1366,18 +1366,10 @@ impl<'a> Build<'a> {
                 let same_piece = !one.card && one.first == two.first;
                 let mat = !one.card && self.outer[two.first] == Some(one.first);
                 let wide = one.place.0.len() + two.place.0.len() > 3;
-                if overlap
-                    && !same_piece
-                    && !mat
-                    && off
-                        < if held {
-                            4.0
-                        } else if wide {
-                            1.3
-                        } else {
-                            2.6
-                        }
-                {
+                // Farther apart than this they could not be meant as one.
+                let apart = 2.0 * both(hand::EDGE * self.hand, both(one.sd, two.sd));
+                let reach = if held { 4.0 } else { apart.min(if wide { 1.3 } else { 2.0 }) };
+                if overlap && !same_piece && !mat && off < reach {
                     let off = Place::extent(&one.place, &two.place);
                     self.relate(&[off], &[], |v, score| {
                         if held {

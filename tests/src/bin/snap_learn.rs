@@ -1,6 +1,6 @@
 //! Learns the log-odds of the snapper's habits.
 //!
-//!     snap-learn FOLDER... [--write capture/src/snap/learned.rs] [--drawings 6] [--rounds 120]
+//!     snap-learn FOLDER... [--write capture/src/snap/learned.rs] [--drawings 8] [--rounds 60]
 //!
 //! From the odd-numbered pictures of each folder (the tuning half): every
 //! layout as its hand drew it, and drawn again some times by a made-up hand
@@ -24,7 +24,7 @@ const USAGE: &str =
     "usage: snap-learn FOLDER... [--write FILE] [--drawings COUNT] [--rounds COUNT] [--spread ODDS]";
 
 /// Hands that may have made a drawing, inches.
-const HANDS_IN: [f64; 5] = [0.017, 0.024, 0.034, 0.048, 0.065];
+const HANDS_IN: [f64; 6] = [0.016, 0.022, 0.028, 0.037, 0.05, 0.065];
 /// Step of the first round, in log-odds.
 const STEP: f64 = 0.15;
 
@@ -35,7 +35,7 @@ struct Weighed {
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let (mut file, mut drawings, mut rounds, mut folders) = (None, 6, 120, Vec::new());
+    let (mut file, mut drawings, mut rounds, mut folders) = (None, 8, 60, Vec::new());
     // Standard deviation that log-odds are expected to have.
     let mut spread = 1.5;
     let mut args = std::env::args().skip(1);
