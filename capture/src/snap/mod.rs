@@ -113,7 +113,7 @@ pub struct Why {
 /// The ladder of hands tried when none is given, inches.
 const HANDS_IN: [f64; 9] = [0.002, 0.005, 0.01, 0.016, 0.022, 0.028, 0.037, 0.05, 0.065];
 /// Largest tables that are worked with.
-const MOST_ENTRIES: usize = 150_000;
+const MOST_ENTRIES: usize = 80_000;
 /// Hands less probable than this are left out.
 const NEGLIGIBLE: f64 = 0.01;
 /// Hands less probable than the likeliest by this much at first look, nats, are

@@ -328,7 +328,7 @@ fn log_normal(off: f64, sd: f64) -> f64 {
 }
 
 fn both(a: f64, b: f64) -> f64 {
-    a.hypot(b)
+    (a * a + b * b).sqrt()
 }
 
 struct Line {
