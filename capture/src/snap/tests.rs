@@ -1,5 +1,7 @@
 //! What the snapper promises.
 
+#![expect(clippy::float_cmp, reason = "places on the grid are exact in binary")]
+
 use layout::{End, Ends, MarkKind};
 use proptest::prelude::*;
 
