@@ -383,6 +383,15 @@ impl Reading {
     }
 }
 
+/// Log-odds that a chosen shape is really drawn: per inch of ink that only it
+/// accounts for, for a wholly seen outline, and to start with. Set so that the
+/// tenths of the calibration table in `boards/reading.md` come out right on
+/// the tuned half.
+const GAIN_ODDS: f64 = 0.3;
+/// See [`GAIN_ODDS`].
+const INKED_ODDS: f64 = 2.3;
+/// See [`GAIN_ODDS`].
+const BASE_ODDS: f64 = -3.0;
 /// Nominal size of a mark, in inches.
 const MARK_IN: f64 = 0.25;
 /// An ellipse this near to round is a circle: nobody means an oval of 1 : 1.14.

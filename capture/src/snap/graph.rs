@@ -136,7 +136,7 @@ impl Graph {
     /// A number for each variable that tells it from others by its owner, its
     /// domain and its neighbours' neighbours, but not by its index (colour
     /// refinement, Weisfeiler and Leman, 1968).
-    fn marks(&self, near: &[Vec<usize>]) -> Vec<u64> {
+    fn marks(&self, near: &Ties) -> Vec<u64> {
         const ROUNDS: usize = 3;
         // FNV-1a over whole numbers.
         let mix = |mark: u64, other: u64| (mark ^ other).wrapping_mul(0x0000_0100_0000_01b3);
@@ -147,11 +147,9 @@ impl Graph {
             .map(|(owner, domain)| mix(mix(0xcbf2_9ce4_8422_2325, *owner as u64), domain.len() as u64))
             .collect();
         for _ in 0..ROUNDS {
-            marks = near
-                .iter()
-                .enumerate()
-                .map(|(var, near)| {
-                    let mut around: Vec<u64> = near.iter().map(|other| marks[*other]).collect();
+            marks = (0..marks.len())
+                .map(|var| {
+                    let mut around: Vec<u64> = near.of(var).map(|other| marks[other]).collect();
                     around.sort_unstable();
                     around.into_iter().fold(marks[var], mix)
                 })
@@ -181,26 +179,21 @@ impl Graph {
     /// together: the best of two greedy ones, by the least table and by the
     /// least weight of new ties.
     pub(super) fn order(&self) -> (Vec<usize>, usize) {
-        let mut near: Vec<Vec<usize>> = vec![Vec::new(); self.domains.len()];
+        let mut near = Ties::new(self.domains.len());
         for factor in &self.factors {
-            tie(&mut near, &factor.vars);
+            for var in &factor.vars {
+                for other in &factor.vars {
+                    near.tie(*var, *other);
+                }
+            }
         }
         let marks = self.marks(&near);
         let size = |var: usize| self.domains[var].len();
-        let table = |near: &[Vec<usize>], var: usize| {
-            near[var].iter().fold(size(var), |product, other| product.saturating_mul(size(*other)))
+        let table = |near: &Ties, var: usize| {
+            near.of(var).fold(size(var), |product, other| product.saturating_mul(size(other)))
         };
-        let new_ties = |near: &[Vec<usize>], var: usize| {
-            let around = &near[var];
-            let mut weight = 0_usize;
-            for (at, a) in around.iter().enumerate() {
-                for b in &around[at + 1..] {
-                    if !near[*a].contains(b) {
-                        weight += size(*a) * size(*b);
-                    }
-                }
-            }
-            weight
+        let new_ties = |near: &Ties, var: usize| {
+            near.of(var).map(|a| size(a) * near.missing(var, a).map(size).sum::<usize>()).sum()
         };
         let by_table = self.greedy(near.clone(), &marks, table);
         let by_ties = self.greedy(near, &marks, new_ties);
@@ -212,9 +205,9 @@ impl Graph {
     /// drawing and its mirror image are solved alike.
     fn greedy(
         &self,
-        mut near: Vec<Vec<usize>>,
+        mut near: Ties,
         marks: &[u64],
-        cost: impl Fn(&[Vec<usize>], usize) -> usize,
+        cost: impl Fn(&Ties, usize) -> usize,
     ) -> (Vec<usize>, usize) {
         let count = self.domains.len();
         let mut left: Vec<(usize, u64, usize)> =
@@ -222,18 +215,15 @@ impl Graph {
         let (mut order, mut entries) = (Vec::with_capacity(count), 0_usize);
         while let Some((at, (_, _, var))) = left.iter().copied().enumerate().min_by_key(|(_, key)| *key) {
             left.swap_remove(at);
-            let group = std::mem::take(&mut near[var]);
-            let table = group
-                .iter()
-                .fold(self.domains[var].len(), |size, other| size.saturating_mul(self.domains[*other].len()));
+            let table = near
+                .of(var)
+                .fold(self.domains[var].len(), |size, other| size.saturating_mul(self.domains[other].len()));
             entries = entries.saturating_add(table);
-            for other in &group {
-                near[*other].retain(|name| *name != var);
-            }
-            tie(&mut near, &group);
+            let group: Vec<usize> = near.of(var).collect();
+            near.join(var, &group);
             // Only what is near has changed.
             for (known, _, other) in &mut left {
-                if group.contains(other) || near[*other].iter().any(|next| group.contains(next)) {
+                if group.contains(other) || near.touches(*other, &group) {
                     *known = cost(&near, *other);
                 }
             }
@@ -547,15 +537,68 @@ impl Walk {
     }
 }
 
-/// Makes all of a group neighbours.
-fn tie(near: &mut [Vec<usize>], group: &[usize]) {
-    for a in group {
-        for b in group {
-            if a != b && !near[*a].contains(b) {
-                near[*a].push(*b);
-            }
+/// Which variables stand in a table together, as rows of bits.
+#[derive(Clone)]
+struct Ties {
+    words: usize,
+    rows: Vec<u64>,
+}
+
+impl Ties {
+    fn new(count: usize) -> Ties {
+        let words = count.div_ceil(64);
+        Ties { words, rows: vec![0; words * count] }
+    }
+
+    fn row(&self, var: usize) -> &[u64] {
+        &self.rows[var * self.words..(var + 1) * self.words]
+    }
+
+    fn tie(&mut self, var: usize, other: usize) {
+        if var != other {
+            self.rows[var * self.words + other / 64] |= 1 << (other % 64);
         }
     }
+
+    /// The neighbours of a variable, lowest first.
+    fn of(&self, var: usize) -> impl Iterator<Item = usize> + '_ {
+        bits(self.row(var).iter().copied())
+    }
+
+    /// The neighbours of a variable above `a` that are none of `a`'s.
+    fn missing(&self, var: usize, a: usize) -> impl Iterator<Item = usize> + '_ {
+        bits(self.row(var).iter().zip(self.row(a)).map(|(around, known)| around & !known))
+            .filter(move |b| *b > a)
+    }
+
+    fn touches(&self, var: usize, group: &[usize]) -> bool {
+        let row = self.row(var);
+        group.iter().any(|other| row[other / 64] >> (other % 64) & 1 == 1)
+    }
+
+    /// Takes a variable out and makes its neighbours neighbours of one another.
+    fn join(&mut self, var: usize, group: &[usize]) {
+        let around: Vec<u64> = self.row(var).to_vec();
+        for other in group {
+            let row = &mut self.rows[other * self.words..(other + 1) * self.words];
+            for (word, more) in row.iter_mut().zip(&around) {
+                *word |= more;
+            }
+            row[other / 64] &= !(1 << (other % 64));
+            row[var / 64] &= !(1 << (var % 64));
+        }
+    }
+}
+
+/// Places of the bits that are set.
+fn bits(words: impl Iterator<Item = u64>) -> impl Iterator<Item = usize> {
+    words.enumerate().flat_map(|(at, word)| {
+        std::iter::successors((word != 0).then_some(word), |word| {
+            let rest = word & (word - 1);
+            (rest != 0).then_some(rest)
+        })
+        .map(move |word| at * 64 + word.trailing_zeros() as usize)
+    })
 }
 
 /// Counts one up, the last digit fastest.

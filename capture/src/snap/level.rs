@@ -11,6 +11,8 @@ use super::{Drawing, View, Weights, habitual};
 
 /// Scales tried first, each about the card's centre and about each corner.
 const STARTS: [f64; 2] = [-0.009, 0.009];
+/// A start so far behind none at all, nats, is not followed.
+const BEHIND: f64 = 3.0;
 /// How many starts are followed.
 const FOLLOWED: usize = 3;
 /// Hands that a drawing is tried with, inches.
@@ -84,6 +86,9 @@ pub(super) fn level(drawing: &Drawing, hand_in: Option<f64>, weights: &Weights) 
     let first_hand = [hand_in.unwrap_or(FIRST_HAND_IN)];
     let mut tried: Vec<(f64, View)> =
         starts.into_iter().filter_map(|errors| try_with(errors, &first_hand, Thrift::COARSE)).collect();
+    // The first is without errors: what is far behind it is not worth following.
+    let enough = tried.first().map_or(f64::NEG_INFINITY, |(evidence, _)| *evidence) - BEHIND;
+    tried.retain(|(evidence, _)| *evidence >= enough);
     tried.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut best = (plain + PLAINLY, none);
     for (_, view) in tried.into_iter().take(FOLLOWED) {

@@ -1,16 +1,23 @@
 //! Stage 9: sizes and positions on the grid, all of a layout together.
 //!
 //! Model: a conditional random field (Lafferty, `McCallum` and Pereira,
-//! ICML 2001) over the lines that were drawn. A line is shared by all the straight
-//! edges drawn on it; its value is the place that was meant, in sixteenths of
-//! an inch or half millimetres. What was measured pulls each line with a
-//! Gaussian of the measurement's and the hand's own scatter; the habits makers
-//! draw by ([`Habit`]) pull lines together with log-odds learned from layouts
-//! whose truth is known. Shared margins, diameters, borders of mats, and sizes
-//! and gaps of rows are variables of their own. The most probable layout (MAP)
-//! and the marginal of each size are found exactly, by elimination: see
-//! `graph`. The scatter of the hand is the one on a fixed ladder that makes
-//! the drawing most probable.
+//! "Conditional random fields", ICML 2001) over the lines that were drawn. A
+//! line is shared by all the straight edges drawn on it; its value is the place
+//! that was meant, in sixteenths of an inch or half millimetres. What was
+//! measured pulls each line with a Gaussian of the measurement's and the hand's
+//! own scatter; the habits makers draw by ([`Habit`]) pull lines together with
+//! log-odds learned from layouts whose truth is known (`learned`, `study`).
+//! Shared margins, diameters, borders of mats, and sizes and gaps of rows are
+//! variables of their own.
+//!
+//! The most probable layout and the marginal of every size are found exactly,
+//! by bucket elimination: see `graph`. How far the hand strays is not known, so
+//! all of this is done for each hand of a fixed ladder, every one weighed by how
+//! probable it makes the page; of the layouts that are best for some hand the
+//! one most probable over all hands is chosen. What is wrong with the drawing as
+//! a whole is taken out first: see `level`. Where the tables would not fit, the
+//! least telling habits are left out one after another (`model::Thrift`), and
+//! the smaller model is solved exactly.
 
 mod graph;
 mod habits;
@@ -113,12 +120,14 @@ pub struct Why {
 /// The ladder of hands tried when none is given, inches.
 const HANDS_IN: [f64; 9] = [0.002, 0.005, 0.01, 0.016, 0.022, 0.028, 0.037, 0.05, 0.065];
 /// Largest tables that are worked with.
-const MOST_ENTRIES: usize = 150_000;
+const MOST_ENTRIES: usize = 80_000;
 /// Hands less probable than this are left out.
 const NEGLIGIBLE: f64 = 0.01;
 /// Hands less probable than the likeliest by this much at first look, nats, are
 /// not looked at again.
 const HOPELESS: f64 = 9.0;
+/// Smallest side of a mark, in steps of size: a quarter inch or 2 mm.
+const LEAST_MARK: i32 = 2;
 /// An alternative is told from this probability up.
 const WORTH_TELLING: f64 = 0.2;
 
@@ -154,14 +163,15 @@ pub fn settle_page(drawings: &[(&Card, &[Measured])], options: &Options, weights
 pub const MOST_TOGETHER: usize = 24;
 
 fn settle_together(drawings: &[(&Card, &[Measured])], options: &Options, weights: &Weights) -> Vec<Snapped> {
-    let hands: Vec<f64> = options.hand_sd_in.map_or(HANDS_IN.to_vec(), |hand| vec![hand.clamp(0.001, 0.2)]);
+    let told = options.hand_sd_in.filter(|hand| hand.is_finite()).map(|hand| hand.clamp(0.001, 0.2));
+    let hands: Vec<f64> = told.map_or(HANDS_IN.to_vec(), |hand| vec![hand]);
     let drawings: Vec<Drawing> = drawings
         .iter()
         .map(|(card, elements)| {
             let ruler = Ruler::new(card);
             let pieces = model::pieces(ruler, elements);
             let drawing = Drawing { card, elements, ruler, pieces };
-            let pieces = level::level(&drawing, options.hand_sd_in, weights);
+            let pieces = level::level(&drawing, told, weights);
             Drawing { pieces, ..drawing }
         })
         .collect();
@@ -231,6 +241,7 @@ impl Drawing<'_> {
                 width: length(x[1] - x[0]),
                 height: length(y[1] - y[0]),
             };
+            element.certainty = 1.0;
             for (axis, side) in [(0, Side::Width), (1, Side::Height)] {
                 let chosen = sides[number][axis][1] - sides[number][axis][0];
                 let sizes = size_marginal(views, number, axis);
@@ -248,7 +259,7 @@ impl Drawing<'_> {
                 element.why[axis].probability = probability;
             }
         }
-        roles::assign(self.card, self.elements, &view.model.outer, &self.pieces, &mut out);
+        roles::assign(self.card, &view.model.outer, &self.pieces, &mut out);
         let hand: f64 = views.iter().map(|view| view.share * view.hand).sum();
         let shares: f64 = views.iter().map(|view| view.share).sum();
         Snapped { elements: out, hand_sd_in: hand / shares / self.ruler.per_in }
@@ -400,23 +411,27 @@ fn explain(view: &View, weights: &Weights, number: usize, axis: usize, piece: &P
     }
 }
 
-/// An element rounded by itself: what a mark gets, and where others start.
+/// An element rounded by itself, but for what is fixed: what a mark gets, and
+/// what cannot be measured.
 fn by_itself(card: &Card, element: &Measured) -> SnappedElement {
     let unit = card.unit;
     let per_in = if unit == Unit::Millimetre { 25.4 } else { 1.0 };
     let [left, top, right, bottom] = element.sides.map(|side| side.at * per_in);
-    let axis = |low: f64, high: f64| {
-        let size = snap(high - low, unit, Step::Size).map_or(Length::ZERO, |(size, _)| size);
-        let size = if size.is_positive() { size } else { Length::steps(1, unit, Step::Size) };
+    let is_mark = matches!(element.shape, Shape::Mark { .. });
+    let least = Length::steps(if is_mark { LEAST_MARK } else { 1 }, unit, Step::Size);
+    let axis = |low: f64, high: f64, held: Option<Length>| {
+        let size = snap(high - low, unit, Step::Size).map_or(least, |(size, _)| size).max(least);
+        let size = held.filter(|held| held.is_positive()).unwrap_or(size);
         let start = f64::midpoint(low, high) - size.value(unit) / 2.0;
         (snap(start, unit, Step::Position).map_or(Length::ZERO, |(start, _)| start), size)
     };
-    let ((x, width), (y, height)) = (axis(left, right), axis(top, bottom));
+    let ((x, width), (y, height)) = (axis(left, right, element.held[0]), axis(top, bottom, element.held[1]));
     SnappedElement {
         frame: Frame { x, y, width, height },
-        role: Role::Panel,
+        role: if is_mark { Role::Embellishment } else { Role::Panel },
         corner_radius: corner_radius(card, element),
-        certainty: 1.0,
+        // A mark's size is nominal: it is what it is called.
+        certainty: if is_mark { 1.0 } else { 0.0 },
         alternatives: Vec::new(),
         why: [Why::default(), Why::default()],
     }

@@ -269,7 +269,10 @@ pub(super) fn pieces(ruler: Ruler, elements: &[Measured]) -> Vec<Piece> {
         };
         let spread =
             |low: Edge, high: Edge| [low.sd, high.sd].map(|sd| (sd.max(0.0005) * ruler.per_in).min(20.0));
-        let held = element.held.map(|held| held.map(|size| size.in_steps(ruler.unit, Step::Position)));
+        let held = element.held.map(|held| {
+            // On the size grid, and never nothing.
+            held.map(|size| size.in_steps(ruler.unit, Step::Size).max(1) * 2)
+        });
         let mut piece = Piece {
             index,
             shape: element.shape,
@@ -328,7 +331,7 @@ fn log_normal(off: f64, sd: f64) -> f64 {
 }
 
 fn both(a: f64, b: f64) -> f64 {
-    a.hypot(b)
+    (a * a + b * b).sqrt()
 }
 
 struct Line {

@@ -12,8 +12,8 @@
 
 use layout::{Card, Frame, Role, Shape, Unit};
 
+use super::SnappedElement;
 use super::model::Piece;
-use super::{Measured, SnappedElement};
 
 /// Widest border of card around a background, inches.
 const BORDER_IN: f64 = 0.55;
@@ -25,19 +25,8 @@ const SMALL: f64 = 0.2;
 const SHORT: f64 = 0.75;
 
 /// Sets every element's role. `outer` names the mat under each piece.
-pub(super) fn assign(
-    card: &Card,
-    elements: &[Measured],
-    outer: &[Option<usize>],
-    pieces: &[Piece],
-    out: &mut [SnappedElement],
-) {
+pub(super) fn assign(card: &Card, outer: &[Option<usize>], pieces: &[Piece], out: &mut [SnappedElement]) {
     let extent = card.size_in();
-    for (element, snapped) in elements.iter().zip(&mut *out) {
-        if matches!(element.shape, Shape::Mark { .. }) {
-            snapped.role = Role::Embellishment;
-        }
-    }
     let frames: Vec<[f64; 4]> = pieces.iter().map(|piece| box_in(out[piece.index].frame)).collect();
     let is_mat = |number: usize| outer.contains(&Some(number));
     // The nest that the lowest element begins.

@@ -1,6 +1,6 @@
 //! What the snapper promises.
 
-#![expect(clippy::float_cmp, reason = "grid lengths are exact in binary")]
+#![expect(clippy::float_cmp, reason = "places on the grid are exact in binary")]
 
 use layout::{End, Ends, MarkKind};
 use proptest::prelude::*;
