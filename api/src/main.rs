@@ -1,3 +1,23 @@
-//! The program `eighths`.
+//! The program `eighths`: reads photos of card layouts at the command line,
+//! and serves the notebook with its page.
 
-fn main() {}
+mod app;
+mod body;
+mod cli;
+mod demo;
+mod error;
+mod guard;
+mod handlers;
+mod openapi;
+mod page;
+mod precondition;
+mod reader;
+mod router;
+mod server;
+mod store;
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    cli::run()
+}

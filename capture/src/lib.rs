@@ -1,16 +1,34 @@
 //! Photos of card layouts in, measured layouts out. No HTTP, no SQL, no clock.
 
+mod card;
 mod error;
+pub mod geometry;
+mod ink;
+mod lines;
+mod marks;
 mod overlay;
+mod page;
 mod photo;
+mod pictures;
+mod raster;
+mod read;
+mod rectify;
+mod ruling;
+mod shapes;
 pub mod snap;
+mod stack;
+mod strokes;
+mod texture;
+mod tone;
 mod trace;
+mod warnings;
 
-use layout::{Card, Layout};
+use layout::Card;
 
 pub use error::CaptureError;
 pub use overlay::overlay;
 pub use photo::{Limits, Photo};
+pub use read::read;
 pub use trace::{NoTrace, Stage, Trace};
 
 /// What the reader is told about a photo.
@@ -34,12 +52,4 @@ pub enum Frame {
     /// These four corners, in the photo's upright pixels, in the order
     /// top-left, top-right, bottom-right, bottom-left.
     Corners([[f64; 2]; 4]),
-}
-
-/// Reads every layout on a photo, in reading order.
-///
-/// Same photo, same options: same answer.
-pub fn read(photo: &Photo, options: &Options, trace: &mut dyn Trace) -> Result<Vec<Layout>, CaptureError> {
-    let _ = (photo, options, trace);
-    Err(CaptureError::NoOutline)
 }

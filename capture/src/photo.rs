@@ -46,6 +46,9 @@ impl Photo {
         if width.min(height) < SHORTEST_SIDE_PX {
             return Err(CaptureError::TooSmall { width, height });
         }
+        if format == ImageFormat::Jpeg && !jpeg_is_whole(bytes) {
+            return Err(CaptureError::Damaged("it stops before its end".to_owned()));
+        }
         let mut reader = header();
         let mut decoder_limits = image::Limits::default();
         decoder_limits.max_alloc = Some(u64::from(limits.megapixels) * 1_000_000 * 8 + (64 << 20));
@@ -86,6 +89,24 @@ fn sniff(bytes: &[u8]) -> Result<ImageFormat, CaptureError> {
         },
         _ => Err(CaptureError::UnknownFormat),
     }
+}
+
+/// Whether a JPEG has its end-of-image marker (ITU-T T.81, B.1.1.3). Decoders
+/// fill up what is missing with grey, which would be read as paper. What
+/// stands before the first scan is skipped by its length, so that the end of
+/// a thumbnail is not taken for the picture's.
+fn jpeg_is_whole(bytes: &[u8]) -> bool {
+    const START_OF_SCAN: u8 = 0xda;
+    let mut at = 2;
+    while let Some(&[0xff, marker, high, low]) = bytes.get(at..at + 4) {
+        match marker {
+            START_OF_SCAN => return bytes[at..].windows(2).any(|pair| pair == [0xff, 0xd9]),
+            // A fill byte before a marker.
+            0xff => at += 1,
+            _ => at += 2 + usize::from(u16::from_be_bytes([high, low])),
+        }
+    }
+    false
 }
 
 /// How the picture has to be turned; upright when nothing readable says so.
@@ -170,6 +191,9 @@ mod tests {
         check(b"%PDF-1.7", "this is a PDF file");
         check(b"\0\0\0\x18ftypheic\0\0", "this is a HEIC file");
         check(b"\xff\xd8\xff\xe0\0\x10JFIF", "damaged or cut short");
+        let mut jpeg = Cursor::new(Vec::new());
+        DynamicImage::new_rgb8(300, 300).write_to(&mut jpeg, ImageFormat::Jpeg).unwrap();
+        check(&jpeg.get_ref()[..jpeg.get_ref().len() - 2], "damaged or cut short");
         let mut one_pixel = Cursor::new(Vec::new());
         DynamicImage::new_rgb8(1, 1).write_to(&mut one_pixel, ImageFormat::Png).unwrap();
         check(one_pixel.get_ref(), "only 1 x 1 pixels");

@@ -136,7 +136,7 @@ fn banner_outline(x: f64, y: f64, width: f64, height: f64, ends: Ends) -> Vec<[f
         End::Straight => outline.extend([[length, 0.0], [length, across]]),
         End::Fishtail => outline.extend([[length, 0.0], [length - depth, across / 2.0], [length, across]]),
         End::Point => {
-            outline.extend([[length - depth, 0.0], [length, across / 2.0], [length - depth, across]])
+            outline.extend([[length - depth, 0.0], [length, across / 2.0], [length - depth, across]]);
         }
         End::Angled => outline.extend([[length, 0.0], [length - depth, across]]),
     }

@@ -139,7 +139,30 @@ pub fn settle(card: &Card, elements: &[Measured], options: &Options) -> Snapped 
 /// Settles the layouts of one page, which one hand has drawn: what each tells
 /// of the hand helps with the others. In the order given. `weights` are the
 /// learned ones by default.
+///
+/// A drawing of more than [`MOST_TOGETHER`] elements is no card front; its
+/// elements are settled each by itself.
 pub fn settle_page(drawings: &[(&Card, &[Measured])], options: &Options, weights: &Weights) -> Vec<Snapped> {
+    let small = |elements: &[Measured]| elements.len() <= MOST_TOGETHER;
+    let together: Vec<(&Card, &[Measured])> =
+        drawings.iter().copied().filter(|(_, elements)| small(elements)).collect();
+    let mut settled = settle_together(&together, options, weights).into_iter();
+    drawings
+        .iter()
+        .map(|(card, elements)| {
+            let apart = || Snapped {
+                elements: elements.iter().map(|element| by_itself(card, element)).collect(),
+                hand_sd_in: options.hand_sd_in.unwrap_or(HANDS_IN[0]),
+            };
+            if small(elements) { settled.next().unwrap_or_else(apart) } else { apart() }
+        })
+        .collect()
+}
+
+/// The most elements of one drawing that are settled together.
+pub const MOST_TOGETHER: usize = 24;
+
+fn settle_together(drawings: &[(&Card, &[Measured])], options: &Options, weights: &Weights) -> Vec<Snapped> {
     let told = options.hand_sd_in.filter(|hand| hand.is_finite()).map(|hand| hand.clamp(0.001, 0.2));
     let hands: Vec<f64> = told.map_or(HANDS_IN.to_vec(), |hand| vec![hand]);
     let drawings: Vec<Drawing> = drawings

@@ -1,0 +1,35 @@
+//! What every handler can reach.
+
+use std::sync::Arc;
+
+use crate::error::ApiError;
+use crate::guard::Door;
+use crate::reader::Reader;
+use crate::store::{Store, StoreError};
+
+/// The service's shared state; cheap to clone.
+#[derive(Clone)]
+pub(crate) struct App {
+    /// The notebook.
+    pub(crate) store: Arc<Store>,
+    /// Reads photos, so many at a time.
+    pub(crate) reader: Reader,
+    /// Who may come in.
+    pub(crate) door: Door,
+    /// Largest photo that is taken, in bytes.
+    pub(crate) photo_limit: usize,
+}
+
+impl App {
+    /// Runs a job on the notebook, on a thread that may block.
+    pub(crate) async fn store<T: Send + 'static>(
+        &self,
+        job: impl FnOnce(&Store) -> Result<T, StoreError> + Send + 'static,
+    ) -> Result<T, ApiError> {
+        let store = Arc::clone(&self.store);
+        match tokio::task::spawn_blocking(move || job(&store)).await {
+            Ok(result) => Ok(result?),
+            Err(_) => Err(ApiError::Bug),
+        }
+    }
+}

@@ -1,0 +1,84 @@
+//! The command line: what can be asked, and the exit codes.
+
+mod capture;
+mod serve;
+mod stages;
+mod table;
+
+use std::fmt::Display;
+use std::io::{self, Write};
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Reads photos of card layouts into measured, editable records, and keeps the notebook.
+///
+/// Without a command it serves the notebook, as `eighths serve` does.
+#[derive(Parser)]
+#[command(name = "eighths", version, after_help = EXIT_CODES)]
+struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Capture(capture::Args),
+    Serve(serve::Args),
+}
+
+const EXIT_CODES: &str = "Exit codes:
+  0  all went well
+  1  a photo could not be read, a file could not be written, or the service could not run
+  2  the command line is wrong: an unknown card, a missing photo name and the like";
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Outcome {
+    Fine,
+    Failed,
+    WrongUsage,
+}
+
+impl From<Outcome> for ExitCode {
+    fn from(outcome: Outcome) -> ExitCode {
+        ExitCode::from(match outcome {
+            Outcome::Fine => 0,
+            Outcome::Failed => 1,
+            Outcome::WrongUsage => 2,
+        })
+    }
+}
+
+/// Does what the command line asks.
+pub(crate) fn run() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version come this way too. Where it cannot be shown, the code still tells.
+            let _ = error.print();
+            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
+        }
+    };
+    match cli.command {
+        Some(Command::Capture(args)) => capture::run(&args),
+        Some(Command::Serve(args)) => serve::run(args),
+        None => serve::run(serve::Args::usual()),
+    }
+    .into()
+}
+
+/// Writes to the standard output. A reader that has gone away has seen
+/// enough: that is no failure.
+fn say(text: &str) -> io::Result<()> {
+    let mut out = io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        result => result,
+    }
+}
+
+/// Tells what went wrong. Where that cannot be told, the exit code still does.
+fn complain(message: impl Display) {
+    let _ = writeln!(io::stderr().lock(), "eighths: {message}");
+}

@@ -1,0 +1,259 @@
+//! Everything that can go wrong in an answer, and the only place that knows
+//! statuses. Errors are problem details (RFC 9457): `detail` is one plain
+//! sentence of what to do, `type` tells programs which problem it is.
+
+use aide::OperationOutput;
+use axum::Json;
+use axum::extract::Request;
+use axum::http::header::{CONTENT_TYPE, ETAG, RETRY_AFTER};
+use axum::http::{HeaderValue, StatusCode};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+use capture::CaptureError;
+use layout::{CardError, Fault, Faults};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::handlers::PhotoJson;
+use crate::precondition::etag;
+use crate::store::StoreError;
+
+/// Why a request was not done.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum ApiError {
+    /// The notebook refused or failed.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The photo could not be read. It is named when it was kept.
+    #[error("{error}")]
+    Capture {
+        /// What the reader says.
+        error: CaptureError,
+        /// The photo, if it decoded and was kept.
+        photo: Option<PhotoJson>,
+    },
+    /// A card that is none.
+    #[error(transparent)]
+    Card(#[from] CardError),
+    /// A layout with faults.
+    #[error("the layout was not saved: {}", first_faults(.0))]
+    Faults(Faults),
+    /// A form field or parameter that cannot be used.
+    #[error("{at}: {message}")]
+    Field {
+        /// Which one.
+        at: String,
+        /// What would be right.
+        message: String,
+    },
+    /// A body that does not parse.
+    #[error("the body is not the JSON it has to be ({0}): correct it and send it again")]
+    Json(String),
+    /// A body that ended early or is no proper form.
+    #[error("the upload is broken ({0}): send it again as multipart/form-data with the field `photo`")]
+    Upload(String),
+    /// A body of another kind.
+    #[error("send the body as {0} and say so in the Content-Type header")]
+    ContentType(&'static str),
+    /// A body over the limit.
+    #[error("that is over the limit of {}: send a smaller one", size_words(*limit))]
+    TooLarge {
+        /// The limit in bytes.
+        limit: usize,
+    },
+    /// A write without If-Match.
+    #[error("say which version you are changing: send the layout's ETag in the If-Match header")]
+    NoIfMatch,
+    /// An If-Match that is no list of entity tags.
+    #[error("If-Match is a list of entity tags in double quotes, like \"12-3\", or *")]
+    BadIfMatch,
+    /// Nothing at this address.
+    #[error("there is nothing at {0}: /api/openapi.json lists what there is")]
+    NoSuchPlace(String),
+    /// Something is there, but not for this method.
+    #[error("{0} cannot be used here: the Allow header lists what can")]
+    Method(String),
+    /// A page of another site sent this.
+    #[error("this request comes from a page of another site: open the notebook's own page and do it there")]
+    ForeignOrigin,
+    /// A name that is not the service's.
+    #[error(
+        "this service does not answer to the name in the Host header: use the address that eighths printed"
+    )]
+    WrongHost,
+    /// As many photos as fit are waiting.
+    #[error("all readers are busy and the queue is full: try again in a few seconds")]
+    Busy,
+    /// A request that took too long.
+    #[error("that took longer than {0} seconds and was given up: try a smaller photo")]
+    TooSlow(u64),
+    /// A panic or a lost task.
+    #[error("something went wrong on our side: nothing you saved is lost, please try again")]
+    Bug,
+}
+
+/// How long a client waits before it tries a full queue again, in seconds:
+/// about the time of one reading.
+const RETRY_AFTER_S: &str = "2";
+
+/// Problem details (RFC 9457).
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[schemars(title = "Problem")]
+pub(crate) struct Problem {
+    /// Which problem it is, the same every time.
+    #[serde(rename = "type")]
+    kind: String,
+    /// The problem in a few words.
+    title: &'static str,
+    /// The HTTP status.
+    status: u16,
+    /// What happened and what to do, in one sentence.
+    detail: String,
+    /// The address that was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    instance: Option<String>,
+    /// Each wrong value and its place.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    faults: Vec<Fault>,
+    /// The photo that was kept although it could not be read.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    photo: Option<PhotoJson>,
+    /// The `ETag` of the present version.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    etag: Option<String>,
+}
+
+/// What the first part of each `type` is.
+const KIND_PREFIX: &str = "tag:eighths,2025:";
+
+impl ApiError {
+    /// Status, kind and title of each error.
+    fn class(&self) -> (StatusCode, &'static str, &'static str) {
+        use StatusCode as S;
+        match self {
+            ApiError::Store(error) => match error {
+                StoreError::NoLayout(_) => (S::NOT_FOUND, "no-layout", "No such layout"),
+                StoreError::Deleted { .. } => (S::NOT_FOUND, "deleted", "Layout deleted"),
+                StoreError::NoVersion { .. } => (S::NOT_FOUND, "no-version", "No such version"),
+                StoreError::NoPhoto(_) => (S::NOT_FOUND, "no-photo", "No such photo"),
+                StoreError::Stale { .. } => {
+                    (S::PRECONDITION_FAILED, "stale", "Saved by someone else meanwhile")
+                }
+                StoreError::InUse(_)
+                | StoreError::Newer { .. }
+                | StoreError::Folder { .. }
+                | StoreError::Database(_)
+                | StoreError::File(_)
+                | StoreError::Record(_) => (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong"),
+            },
+            ApiError::Capture { error, .. } => match error {
+                CaptureError::UnknownFormat | CaptureError::UnsupportedFormat(_) => {
+                    (S::UNSUPPORTED_MEDIA_TYPE, "picture-format", "Not a picture that is read")
+                }
+                CaptureError::TooManyPixels { .. } => {
+                    (S::PAYLOAD_TOO_LARGE, "too-many-pixels", "Picture too large")
+                }
+                CaptureError::NoOutline => (S::UNPROCESSABLE_ENTITY, "no-outline", "No card found"),
+                CaptureError::BadCorners => (S::UNPROCESSABLE_ENTITY, "bad-corners", "Corners make no card"),
+                _ => (S::UNPROCESSABLE_ENTITY, "unreadable-picture", "Picture cannot be read"),
+            },
+            ApiError::Card(_) => (S::UNPROCESSABLE_ENTITY, "no-card", "No such card"),
+            ApiError::Faults(_) => (S::UNPROCESSABLE_ENTITY, "faults", "Layout with faults"),
+            ApiError::Field { .. } => (S::BAD_REQUEST, "bad-field", "Wrong value"),
+            ApiError::Json(_) => (S::BAD_REQUEST, "bad-json", "Not the JSON expected"),
+            ApiError::Upload(_) => (S::BAD_REQUEST, "bad-upload", "Broken upload"),
+            ApiError::ContentType(_) => (S::UNSUPPORTED_MEDIA_TYPE, "content-type", "Wrong content type"),
+            ApiError::TooLarge { .. } => (S::PAYLOAD_TOO_LARGE, "too-large", "Too large"),
+            ApiError::NoIfMatch => (S::PRECONDITION_REQUIRED, "no-if-match", "If-Match missing"),
+            ApiError::BadIfMatch => (S::BAD_REQUEST, "bad-if-match", "If-Match not understood"),
+            ApiError::NoSuchPlace(_) => (S::NOT_FOUND, "no-such-place", "Nothing here"),
+            ApiError::Method(_) => (S::METHOD_NOT_ALLOWED, "method", "Method not allowed"),
+            ApiError::ForeignOrigin => (S::FORBIDDEN, "foreign-origin", "Request from another site"),
+            ApiError::WrongHost => (S::MISDIRECTED_REQUEST, "wrong-host", "Unknown host name"),
+            ApiError::Busy => (S::SERVICE_UNAVAILABLE, "busy", "Busy"),
+            ApiError::TooSlow(_) => (S::SERVICE_UNAVAILABLE, "too-slow", "Took too long"),
+            ApiError::Bug => (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong"),
+        }
+    }
+
+    fn problem(&self) -> Problem {
+        let (status, kind, title) = self.class();
+        let detail = if status == StatusCode::INTERNAL_SERVER_ERROR {
+            // The cause is for the log; it can name folders and files.
+            tracing::error!(cause = %self, "a request failed");
+            ApiError::Bug.to_string()
+        } else {
+            self.to_string()
+        };
+        let mut problem = Problem {
+            kind: format!("{KIND_PREFIX}{kind}"),
+            title,
+            status: status.as_u16(),
+            detail,
+            instance: None,
+            faults: Vec::new(),
+            photo: None,
+            etag: None,
+        };
+        match self {
+            ApiError::Faults(faults) => problem.faults.clone_from(&faults.0),
+            ApiError::Field { at, message } => {
+                problem.faults.push(Fault { at: at.clone(), message: message.clone() });
+            }
+            ApiError::Capture { photo, .. } => problem.photo.clone_from(photo),
+            ApiError::Store(StoreError::Stale { id, version }) => problem.etag = Some(etag(*id, *version)),
+            _ => {}
+        }
+        problem
+    }
+}
+
+impl IntoResponse for ApiError {
+    fn into_response(self) -> Response {
+        let problem = self.problem();
+        let status = StatusCode::from_u16(problem.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+        let mut response = status.into_response();
+        if matches!(self, ApiError::Busy) {
+            response.headers_mut().insert(RETRY_AFTER, HeaderValue::from_static(RETRY_AFTER_S));
+        }
+        if let Some(etag) = problem.etag.as_deref().and_then(|etag| etag.parse().ok()) {
+            response.headers_mut().insert(ETAG, etag);
+        }
+        // The body is written by `write_problems`, which knows the address.
+        response.extensions_mut().insert(problem);
+        response
+    }
+}
+
+/// The routes say themselves which problems they can end with.
+impl OperationOutput for ApiError {
+    type Inner = Problem;
+}
+
+/// Writes the bodies of problems.
+pub(crate) async fn write_problems(request: Request, next: Next) -> Response {
+    let instance = request.uri().path().to_owned();
+    let mut response = next.run(request).await;
+    let Some(mut problem) = response.extensions_mut().remove::<Problem>() else { return response };
+    problem.instance = Some(instance);
+    let (mut parts, _) = response.into_parts();
+    let (json, body) = Json(problem).into_response().into_parts();
+    parts.headers.extend(json.headers);
+    parts.headers.insert(CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
+    Response::from_parts(parts, body)
+}
+
+/// The first faults in words; the problem lists them all.
+fn first_faults(Faults(faults): &Faults) -> String {
+    const SHOWN: usize = 3;
+    let mut words: Vec<String> = faults.iter().take(SHOWN).map(ToString::to_string).collect();
+    if faults.len() > SHOWN {
+        words.push(format!("and {} more", faults.len() - SHOWN));
+    }
+    words.join("; ")
+}
+
+/// A number of bytes in words.
+fn size_words(bytes: usize) -> String {
+    if bytes >= 1_000_000 { format!("{} MB", bytes / 1_000_000) } else { format!("{bytes} bytes") }
+}

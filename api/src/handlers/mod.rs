@@ -1,0 +1,8 @@
+//! What each route does: take what the extractors checked, call the domain
+//! and the notebook, answer.
+
+pub(crate) mod about;
+pub(crate) mod layouts;
+pub(crate) mod photos;
+
+pub(crate) use photos::PhotoJson;

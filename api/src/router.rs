@@ -1,0 +1,159 @@
+//! The index of the service: every route, what it answers and the problems
+//! it can end with.
+
+use aide::axum::ApiRouter;
+use aide::axum::routing::{delete_with, get_with, post_with, put_with};
+use aide::openapi::{Info, OpenApi};
+use axum::extract::DefaultBodyLimit;
+use axum::http::{Method, Uri};
+use axum::response::IntoResponse;
+use axum::{Extension, Router, middleware};
+use tower_http::catch_panic::CatchPanicLayer;
+
+use crate::app::App;
+use crate::body::JSON_LIMIT;
+use crate::error::{ApiError, write_problems};
+use crate::handlers::about::{self, Cards, Health};
+use crate::handlers::layouts::{self, History, LayoutList, SavedLayout};
+use crate::handlers::photos::{self, Reading};
+use crate::openapi::{self, Document, ETAG, JSON, LOCATION, Success, describe};
+use crate::{guard, page};
+
+const OK: Success = Success { status: 200, media: JSON, headers: &[] };
+const OK_TAGGED: Success = Success { status: 200, media: JSON, headers: &[ETAG] };
+const CREATED: Success = Success { status: 201, media: JSON, headers: &[LOCATION] };
+const CREATED_TAGGED: Success = Success { status: 201, media: JSON, headers: &[LOCATION, ETAG] };
+const DELETED: Success = Success { status: 204, media: "", headers: &[ETAG] };
+const JPEG: Success = Success { status: 200, media: "image/jpeg", headers: &[ETAG] };
+const SVG: Success = Success { status: 200, media: "image/svg+xml", headers: &[ETAG] };
+
+/// The whole service.
+pub(crate) fn router(app: &App) -> Result<Router, serde_json::Error> {
+    // Room for the largest photo and the form around it; JSON bodies check their own, lower limit.
+    let body_limit = app.photo_limit.max(JSON_LIMIT) + 100_000;
+    let mut document = OpenApi {
+        info: Info {
+            title: "eighths".to_owned(),
+            version: env!("CARGO_PKG_VERSION").to_owned(),
+            description: Some(
+                "Photos of card layouts in, measured layouts out, and the notebook that keeps them. \
+                 Lengths are numbers in the record's `unit`: a sixteenth of an inch is exact."
+                    .to_owned(),
+            ),
+            ..Info::default()
+        },
+        ..OpenApi::default()
+    };
+    let routes = routes().finish_api(&mut document);
+    openapi::add_common_problems(&mut document);
+    let document = Document::new(&document)?;
+    let router = routes
+        .fallback(page::file)
+        .method_not_allowed_fallback(method_not_allowed)
+        .layer(Extension(document))
+        .layer(DefaultBodyLimit::max(body_limit))
+        .layer(CatchPanicLayer::custom(|_| ApiError::Bug.into_response()))
+        .layer(middleware::from_fn_with_state(app.clone(), guard::check))
+        .layer(middleware::from_fn(write_problems))
+        .layer(middleware::from_fn(guard::add_headers))
+        .with_state(app.clone());
+    Ok(router)
+}
+
+fn routes() -> ApiRouter<App> {
+    ApiRouter::new()
+        .api_route(
+            "/api/photos",
+            post_with(photos::add, |op| {
+                let problems = &[400, 413, 415, 422, 503];
+                describe::<Reading>(op, "Keep a photo and read it", &CREATED, problems).description(
+                    "Nothing is saved as a layout yet. A photo on which no layout is found is kept all the \
+                     same: the problem names it in `photo`, so that it can be read again with corners \
+                     shown by hand.",
+                )
+            }),
+        )
+        .api_route(
+            "/api/photos/{id}",
+            get_with(photos::show, |op| {
+                describe::<String>(
+                    op,
+                    "The picture, upright and sized for the screen",
+                    &JPEG,
+                    &[400, 404, 503],
+                )
+            }),
+        )
+        .api_route(
+            "/api/photos/{id}/read",
+            post_with(photos::read_again, |op| {
+                let summary = "Read a photo again with other corners, card or frame";
+                describe::<Reading>(op, summary, &OK, &[400, 404, 413, 415, 422, 503])
+            }),
+        )
+        .api_route(
+            "/api/layouts",
+            get_with(layouts::list, |op| {
+                describe::<LayoutList>(op, "Find saved layouts, newest first", &OK, &[400, 422])
+            })
+            .merge(post_with(layouts::create, |op| {
+                describe::<SavedLayout>(op, "Save a new layout", &CREATED_TAGGED, &[400, 413, 415, 422])
+            })),
+        )
+        .api_route(
+            "/api/layouts/{id}",
+            get_with(layouts::show, |op| describe::<SavedLayout>(op, "A saved layout", &OK_TAGGED, &[404]))
+                .merge(put_with(layouts::update, |op| {
+                    let problems = &[400, 404, 412, 413, 415, 422, 428];
+                    describe::<SavedLayout>(op, "Save the next version of a layout", &OK_TAGGED, problems)
+                }))
+                .merge(delete_with(layouts::delete, |op| {
+                    let summary = "Delete a layout; its versions stay";
+                    describe::<()>(op, summary, &DELETED, &[400, 404, 412, 428])
+                })),
+        )
+        .api_route(
+            "/api/layouts/{id}/versions",
+            get_with(layouts::versions, |op| {
+                describe::<History>(op, "Every saved version, newest first", &OK_TAGGED, &[404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/versions/{version}",
+            get_with(layouts::version, |op| {
+                describe::<SavedLayout>(op, "One version of a layout", &OK_TAGGED, &[404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/versions/{version}/restore",
+            post_with(layouts::restore, |op| {
+                let summary =
+                    "Save an earlier version again as the newest; a deleted layout needs no If-Match";
+                describe::<SavedLayout>(op, summary, &OK_TAGGED, &[400, 404, 412, 428])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/drawing.svg",
+            get_with(layouts::drawing, |op| {
+                describe::<String>(op, "The measured drawing, at true scale", &SVG, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/cards",
+            get_with(about::cards, |op| describe::<Cards>(op, "The cards that have a name", &OK, &[])),
+        )
+        .api_route(
+            "/api/health",
+            get_with(about::health, |op| describe::<Health>(op, "Whether the service is up", &OK, &[])),
+        )
+        .api_route(
+            "/api/openapi.json",
+            get_with(openapi::document, |op| {
+                describe::<serde_json::Value>(op, "This description of the interface", &OK, &[])
+            }),
+        )
+}
+
+async fn method_not_allowed(method: Method, _: Uri) -> ApiError {
+    ApiError::Method(method.to_string())
+}

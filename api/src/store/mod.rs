@@ -1,0 +1,199 @@
+//! The notebook on disk: one `SQLite` file and a folder of photos named by the
+//! hash of their content. A write that has returned is on disk: the database
+//! runs in WAL mode with `synchronous = FULL`, photos are synced before they
+//! are named. Nothing is ever overwritten: a save adds a version, a deletion
+//! adds an empty one.
+
+mod layouts;
+mod lock;
+mod migrations;
+mod photos;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags, OptionalExtension};
+
+pub(crate) use layouts::{Expected, Filter, StoredLayout, VersionEntry};
+pub(crate) use photos::StoredPhoto;
+
+/// Why the notebook could not do what was asked.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum StoreError {
+    /// No layout was ever saved under this id.
+    #[error("no layout has the id {0}")]
+    NoLayout(String),
+    /// The layout is gone, its versions are not.
+    #[error("layout {id} was deleted: restore one of its versions to have it back")]
+    Deleted {
+        /// The layout.
+        id: i64,
+        /// The version that deleted it.
+        version: i64,
+    },
+    /// The layout has no such version, or the version is a deletion.
+    #[error("layout {id} has no saved version {version}")]
+    NoVersion {
+        /// The layout.
+        id: i64,
+        /// The version asked for.
+        version: String,
+    },
+    /// Someone saved in between.
+    #[error("layout {id} has been saved since you opened it: open it again and repeat your change")]
+    Stale {
+        /// The layout.
+        id: i64,
+        /// Its present version.
+        version: i64,
+    },
+    /// No photo has this id.
+    #[error("no photo has the id {0}")]
+    NoPhoto(String),
+    /// Another server has the folder.
+    #[error("another eighths is using the data folder {}: stop it, or give another folder with --data", .0.display())]
+    InUse(PathBuf),
+    /// The database is of a later program.
+    #[error(
+        "the notebook in {} was written by a newer eighths (form {found}, this program knows {known}): use that program",
+        folder.display()
+    )]
+    Newer {
+        /// The data folder.
+        folder: PathBuf,
+        /// The form found.
+        found: i64,
+        /// The newest form this program knows.
+        known: i64,
+    },
+    /// The folder cannot be used.
+    #[error("the data folder {} cannot be used ({source}): give another one with --data", folder.display())]
+    Folder {
+        /// The data folder.
+        folder: PathBuf,
+        /// What the system says.
+        source: std::io::Error,
+    },
+    /// The database failed.
+    #[error("the notebook's database failed: {0}")]
+    Database(#[from] rusqlite::Error),
+    /// A file failed.
+    #[error("a file of the notebook failed: {0}")]
+    File(#[from] std::io::Error),
+    /// A saved record does not read any more.
+    #[error("a saved record does not read: {0}")]
+    Record(#[from] serde_json::Error),
+}
+
+/// How long a connection waits for another one's lock.
+const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
+/// Idle reading connections that are kept for the next reader.
+const MOST_IDLE_READERS: usize = 8;
+
+/// The notebook. Its methods block; call them on a blocking thread.
+pub(crate) struct Store {
+    folder: PathBuf,
+    writer: Mutex<Connection>,
+    readers: Mutex<Vec<Connection>>,
+    /// Held as long as the store lives; the system lets go of it with the process.
+    _lock: fs::File,
+}
+
+impl Store {
+    /// Opens the notebook in `folder`, making what is missing.
+    pub(crate) fn open(folder: &Path) -> Result<Store, StoreError> {
+        let unusable = |source| StoreError::Folder { folder: folder.to_owned(), source };
+        for part in [folder.to_owned(), folder.join("photos"), folder.join("screen")] {
+            fs::create_dir_all(part).map_err(unusable)?;
+        }
+        let lock = lock::take(folder)?;
+        let mut writer = Connection::open(database(folder))?;
+        writer.busy_timeout(BUSY_TIMEOUT)?;
+        writer.pragma_update_and_check(None, "journal_mode", "WAL", |_| Ok(()))?;
+        writer.pragma_update(None, "synchronous", "FULL")?;
+        writer.pragma_update(None, "fullfsync", true)?;
+        writer.pragma_update(None, "foreign_keys", true)?;
+        migrations::apply(&mut writer, folder)?;
+        sync_folder(folder)?;
+        photos::sweep(folder)?;
+        Ok(Store {
+            folder: folder.to_owned(),
+            writer: Mutex::new(writer),
+            readers: Mutex::new(Vec::new()),
+            _lock: lock,
+        })
+    }
+
+    /// The one connection that writes. A panic while it was held rolled its
+    /// transaction back, so the connection is as good as before.
+    fn writer(&self) -> MutexGuard<'_, Connection> {
+        self.writer.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Runs `job` on a connection that only reads.
+    fn reading<T>(&self, job: impl FnOnce(&Connection) -> Result<T, StoreError>) -> Result<T, StoreError> {
+        let idle = self.readers.lock().unwrap_or_else(PoisonError::into_inner).pop();
+        let connection = match idle {
+            Some(connection) => connection,
+            None => self.new_reader()?,
+        };
+        let result = job(&connection);
+        let mut readers = self.readers.lock().unwrap_or_else(PoisonError::into_inner);
+        if readers.len() < MOST_IDLE_READERS {
+            readers.push(connection);
+        }
+        result
+    }
+
+    fn new_reader(&self) -> Result<Connection, StoreError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let connection = Connection::open_with_flags(database(&self.folder), flags)?;
+        connection.busy_timeout(BUSY_TIMEOUT)?;
+        connection.pragma_update(None, "query_only", true)?;
+        Ok(connection)
+    }
+
+    /// A word the program keeps about the notebook itself.
+    pub(crate) fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
+        self.reading(|connection| {
+            Ok(connection
+                .query_row("SELECT value FROM settings WHERE key = ?1", [key], |row| row.get(0))
+                .optional()?)
+        })
+    }
+
+    /// Sets such a word.
+    pub(crate) fn set_setting(&self, key: &str, value: &str) -> Result<(), StoreError> {
+        self.writer().execute(
+            "INSERT INTO settings (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = ?2",
+            [key, value],
+        )?;
+        Ok(())
+    }
+}
+
+fn database(folder: &Path) -> PathBuf {
+    folder.join("notebook.sqlite")
+}
+
+/// Makes the names in a folder durable, where the system can.
+fn sync_folder(folder: &Path) -> Result<(), StoreError> {
+    if cfg!(unix) {
+        fs::File::open(folder)?.sync_all()?;
+    }
+    Ok(())
+}
+
+/// A layout of two panels for tests of the store.
+#[cfg(test)]
+fn sample(title: &str) -> layout::Layout {
+    serde_json::from_value(serde_json::json!({
+        "schema": 1, "title": title, "unit": "in",
+        "card": {"name": "A2", "width": 4.25, "height": 5.5},
+        "elements": [{"id": 1, "shape": "rectangle", "x": 0.125, "y": 0.125, "width": 4.0, "height": 5.25}],
+        "notes": "for the Thursday round", "tags": ["get well"]
+    }))
+    .unwrap()
+}

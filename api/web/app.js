@@ -1,0 +1,39 @@
+// Mounts the parts and hands each the state after every change.
+
+import {startActions} from './actions.js';
+import * as candidates from './candidates.js';
+import * as conflict from './conflict.js';
+import * as details from './details.js';
+import * as drawingView from './drawing-view.js';
+import * as elementsTable from './elements-table.js';
+import * as frame from './frame.js';
+import * as intake from './intake.js';
+import * as notebook from './notebook.js';
+import * as photoView from './photo-view.js';
+import * as questions from './questions.js';
+import * as saveBar from './save-bar.js';
+import * as undoBar from './undo-bar.js';
+
+/** @param {string} id */
+function place(id) {
+  const element = document.getElementById(id);
+  if (!element) throw new Error(`index.html has no place called ${id}`);
+  return element;
+}
+
+const parts = [
+  frame.mount(place('main')),
+  intake.mount(place('intake')),
+  undoBar.mount(place('undo-bar')),
+  notebook.mount(place('notebook')),
+  candidates.mount(place('candidates')),
+  photoView.mount(place('photo-view')),
+  drawingView.mount(place('drawing-view')),
+  questions.mount(place('questions')),
+  elementsTable.mount(place('elements-table')),
+  details.mount(place('details')),
+  saveBar.mount(place('save-bar')),
+  conflict.mount(place('conflict')),
+];
+
+startActions(document.body, (state) => parts.forEach((part) => part.update(state)));

@@ -1,0 +1,303 @@
+// The measured drawing of a layout as a tree of SVG nodes. Pure; no DOM:
+// `dom.js` turns the tree into elements. Same scale, tints and outlines as the
+// service's own drawing.
+
+import {bannerOutline} from './geometry.js';
+import {convert} from './lengths.js';
+import {sizeText} from './logic.js';
+
+/** @typedef {import('./logic.js').Layout} Layout */
+/** @typedef {import('./logic.js').Element} Element */
+/** @typedef {import('./logic.js').Point} Point */
+/**
+ * @typedef {object} Node
+ * @property {string} tag
+ * @property {Record<string, string | number>} attributes
+ * @property {Node[]} [children]
+ * @property {string} [text]
+ */
+/** @typedef {[number, number, number, number]} Box left, top, right, bottom in px */
+/** @typedef {{x: number, y: number, size: number, text: string, upright: boolean}} Label */
+
+/** CSS pixels of one inch (CSS Values and Units). */
+const PX_PER_IN = 96;
+/** Room around the card, in inches. */
+const MARGIN_IN = 0.125;
+/** Label height in px: the largest that stays calm, the smallest still read on a phone. */
+const [LABEL_LARGEST, LABEL_SMALLEST] = [17, 10];
+/** A digit is a little over half as wide as it is high. */
+const DIGIT_WIDTH = 0.56;
+/** Room a label keeps from the side of its shape, as a share of its height. */
+const LABEL_INSET = 0.35;
+const MAT_TINT = '#efe7d8';
+const MARK_TINT = '#8a5a44';
+const PAPER = '#ffffff';
+/** One tint per slot letter, so that the same paper looks the same. */
+const SLOT_TINTS = ['#f6dfc6', '#d7e5d4', '#d9e2ee', '#f2d9d9', '#e6dcf0', '#f4edc4', '#d3e8e6', '#eadfd3'];
+
+/**
+ * @param {Layout} record
+ * @param {{sizes: boolean, picked: number | null, name: string}} options
+ *   `name` makes ids of this drawing differ from those of others on the page
+ * @returns {Node}
+ */
+export function drawingOf(record, {sizes, picked, name}) {
+  const scale = convert(PX_PER_IN, record.unit, 'in');
+  const [width, height] = [record.card.width * scale, record.card.height * scale];
+  const margin = MARGIN_IN * PX_PER_IN;
+  const shapes = record.elements.flatMap((element) => {
+    const mats = [...(element.mats ?? [])].reverse().map((mat) => shapeOf(grown(element, mat), scale, MAT_TINT));
+    const shape = shapeOf(element, scale, tintOf(element));
+    shape.attributes['data-id'] = element.id;
+    shape.attributes.class = element.id === picked ? 'shape lit' : 'shape';
+    return [...mats, shape];
+  });
+  const lit = record.elements.filter((element) => element.id === picked).map((element) => {
+    const shape = shapeOf(element, scale, 'none');
+    shape.attributes.class = 'lit-outline';
+    return shape;
+  });
+  const labels = sizes ? placeLabels(record, scale).map(labelNode) : [];
+  return {
+    tag: 'svg',
+    attributes: {
+      viewBox: [-margin, -margin, width + 2 * margin, height + 2 * margin].map(tidy).join(' '),
+      role: 'img',
+      'aria-label': `Measured drawing with ${record.elements.length} elements; the table says the same`,
+    },
+    children: [
+      {tag: 'rect', attributes: {...rect(0, 0, width, height), class: 'card-front'}},
+      {
+        tag: 'clipPath',
+        attributes: {id: `${name}-front`},
+        children: [{tag: 'rect', attributes: rect(0, 0, width, height)}],
+      },
+      {tag: 'g', attributes: {'clip-path': `url(#${name}-front)`}, children: shapes},
+      {tag: 'g', attributes: {class: 'sizes'}, children: labels},
+      {tag: 'g', attributes: {}, children: lit},
+    ],
+  };
+}
+
+/**
+ * Where each size is written: in its shape, where no higher shape and no
+ * earlier label lies. A shape with no such place goes without; the table has it.
+ * Higher shapes choose first, since they have fewer places to choose from.
+ * @param {Layout} record
+ * @param {number} scale px in one unit
+ * @returns {Label[]}
+ */
+export function placeLabels(record, scale) {
+  const boxes = record.elements.map((element) => boxOf(element, scale));
+  /** @type {Label[]} */
+  const labels = [];
+  /** @type {Box[]} */
+  const taken = [];
+  for (let i = record.elements.length - 1; i >= 0; i -= 1) {
+    const element = record.elements[i];
+    if (element.shape === 'mark') continue;
+    const above = boxes.slice(i + 1);
+    const label = candidates(element, boxes[i], sizeText(element, record.unit)).find((candidate) => {
+      const box = labelBox(candidate);
+      return ![...above, ...taken].some((other) => overlap(box, other));
+    });
+    if (label) {
+      labels.push(label);
+      taken.push(labelBox(label));
+    }
+  }
+  return labels.reverse();
+}
+
+/**
+ * Places for a shape's label, best first: its middle, then along its sides.
+ * @param {Element} element
+ * @param {Box} box
+ * @param {string} text
+ * @returns {Label[]}
+ */
+function candidates(element, [left, top, right, bottom], text) {
+  const [width, height] = [right - left, bottom - top];
+  const [cx, cy] = [(left + right) / 2, (top + bottom) / 2];
+  const round = element.shape === 'circle' || element.shape === 'oval';
+  // Half way up a round shape's side there is less room than in the middle.
+  const lying = labelSize(width * (round ? 0.6 : 1), height, text);
+  const upright = labelSize(height * (round ? 0.6 : 1), width, text);
+  const [ly, lx] = [lying * (0.5 + LABEL_INSET), upright * (0.5 + LABEL_INSET)];
+  const inset = round ? Math.min(width, height) * 0.12 : 0;
+  /** @type {Label[]} */
+  const flat = lying < LABEL_SMALLEST ? [] : [
+    {x: cx, y: cy, size: lying, text, upright: false},
+    {x: cx, y: bottom - ly - inset, size: lying, text, upright: false},
+    {x: cx, y: top + ly + inset, size: lying, text, upright: false},
+    ...(round ? [] : [0.25, 0.75].flatMap((share) => [
+      {x: cx, y: top + height * share, size: lying, text, upright: false},
+    ])),
+  ];
+  /** @type {Label[]} */
+  const standing = upright < LABEL_SMALLEST ? [] : [
+    {x: cx, y: cy, size: upright, text, upright: true},
+    {x: left + lx + inset, y: cy, size: upright, text, upright: true},
+    {x: right - lx - inset, y: cy, size: upright, text, upright: true},
+  ];
+  return [...flat, ...standing];
+}
+
+/**
+ * The largest letters that fit along a length and across a width; 0 when none do.
+ * @param {number} along
+ * @param {number} across
+ * @param {string} text
+ */
+function labelSize(along, across, text) {
+  const size = Math.min((along * 0.94) / (text.length * DIGIT_WIDTH), across * 0.8, LABEL_LARGEST);
+  return size < LABEL_SMALLEST ? 0 : size;
+}
+
+/**
+ * @param {Label} label
+ * @returns {Box}
+ */
+function labelBox({x, y, size, text, upright}) {
+  const [along, across] = [(text.length * size * DIGIT_WIDTH) / 2, size / 2];
+  return upright ? [x - across, y - along, x + across, y + along] : [x - along, y - across, x + along, y + across];
+}
+
+/**
+ * @param {Box} a
+ * @param {Box} b
+ */
+function overlap(a, b) {
+  return a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
+}
+
+/**
+ * @param {Element} element
+ * @param {number} scale
+ * @returns {Box}
+ */
+function boxOf({x, y, width, height}, scale) {
+  return [x * scale, y * scale, (x + width) * scale, (y + height) * scale];
+}
+
+/**
+ * @param {Label} label
+ * @returns {Node}
+ */
+function labelNode({x, y, size, text, upright}) {
+  /** @type {Record<string, string | number>} */
+  const attributes = {x: tidy(x), y: tidy(y), 'font-size': tidy(size), dy: '0.35em'};
+  if (upright) attributes.transform = `rotate(-90 ${tidy(x)} ${tidy(y)})`;
+  return {tag: 'text', attributes, text};
+}
+
+/**
+ * @param {Element} element
+ * @param {number} by
+ * @returns {Element}
+ */
+function grown(element, by) {
+  const {x, y, width, height} = element;
+  return {...element, x: x - by / 2, y: y - by / 2, width: width + by, height: height + by};
+}
+
+/** @param {Element} element */
+function tintOf(element) {
+  if (element.shape === 'mark') return MARK_TINT;
+  if (!element.slot) return PAPER;
+  return SLOT_TINTS[(element.slot.charCodeAt(0) - 'A'.charCodeAt(0)) % SLOT_TINTS.length];
+}
+
+/**
+ * @param {Element} element
+ * @param {number} scale
+ * @param {string} fill
+ * @returns {Node}
+ */
+function shapeOf(element, scale, fill) {
+  const [left, top, right, bottom] = boxOf(element, scale);
+  const [cx, cy] = [(left + right) / 2, (top + bottom) / 2];
+  /** @type {Record<string, string | number>} */
+  const attributes = {fill};
+  if (element.rotation) attributes.transform = `rotate(${tidy(element.rotation)} ${tidy(cx)} ${tidy(cy)})`;
+  switch (element.shape) {
+    case 'circle':
+    case 'oval':
+      return {
+        tag: 'ellipse',
+        attributes: {
+          cx: tidy(cx), cy: tidy(cy), rx: tidy((right - left) / 2), ry: tidy((bottom - top) / 2), ...attributes,
+        },
+      };
+    case 'banner':
+      return {tag: 'polygon', attributes: {points: pointsText(bannerOutline(element), scale), ...attributes}};
+    case 'mark':
+      return markOf(element.kind ?? 'dot', cx, cy, Math.min(right - left, bottom - top) / 2, attributes);
+    default:
+      return {
+        tag: 'rect',
+        attributes: {
+          ...rect(left, top, right - left, bottom - top),
+          rx: tidy((element.corner_radius ?? 0) * scale),
+          ...attributes,
+        },
+      };
+  }
+}
+
+/**
+ * @param {string} kind
+ * @param {number} cx
+ * @param {number} cy
+ * @param {number} radius
+ * @param {Record<string, string | number>} attributes
+ * @returns {Node}
+ */
+function markOf(kind, cx, cy, radius, attributes) {
+  if (kind === 'heart') {
+    const [left, right, top, bottom] = [cx - radius, cx + radius, cy - radius, cy + radius].map(tidy);
+    const [middle, notch] = [tidy(cx), tidy(cy - radius / 3)];
+    const [low, side] = [tidy(cy + radius / 2), tidy(cy + radius / 3)];
+    return {
+      tag: 'path',
+      attributes: {
+        d: `M${middle} ${notch}C${middle} ${top} ${left} ${top} ${left} ${notch}S${middle} ${low} ${middle} ${bottom}` +
+          `C${middle} ${low} ${right} ${side} ${right} ${notch}S${middle} ${top} ${middle} ${notch}Z`,
+        ...attributes,
+      },
+    };
+  }
+  if (kind === 'star' || kind === 'flower') {
+    const inner = kind === 'star' ? 0.4 : 0.7;
+    /** @type {Point[]} */
+    const outline = Array.from({length: 10}, (_, k) => {
+      const reach = k % 2 === 0 ? radius : radius * inner;
+      return [cx + reach * Math.sin((k * Math.PI) / 5), cy - reach * Math.cos((k * Math.PI) / 5)];
+    });
+    return {tag: 'polygon', attributes: {points: pointsText(outline, 1), ...attributes}};
+  }
+  return {tag: 'circle', attributes: {cx: tidy(cx), cy: tidy(cy), r: tidy(radius), ...attributes}};
+}
+
+/**
+ * @param {number} x
+ * @param {number} y
+ * @param {number} width
+ * @param {number} height
+ */
+function rect(x, y, width, height) {
+  return {x: tidy(x), y: tidy(y), width: tidy(width), height: tidy(height)};
+}
+
+/**
+ * @param {Point[]} outline
+ * @param {number} scale
+ */
+export function pointsText(outline, scale) {
+  return outline.map(([x, y]) => `${tidy(x * scale)},${tidy(y * scale)}`).join(' ');
+}
+
+/** @param {number} value */
+function tidy(value) {
+  return Number(value.toFixed(3));
+}

@@ -1,0 +1,567 @@
+// What can happen to a layout on the page, as pure functions: each takes the
+// work as it is and returns the work as it becomes. No DOM, no network, no clock.
+
+import {showLength} from './lengths.js';
+
+/** @typedef {import('./lengths.js').Unit} Unit */
+/** @typedef {[number, number]} Point */
+/** @typedef {'width' | 'height'} Side */
+/** @typedef {'rectangle' | 'circle' | 'oval' | 'banner' | 'mark'} Shape */
+/** @typedef {'straight' | 'fishtail' | 'point' | 'angled'} End */
+/**
+ * @typedef {object} Element One shape of a layout record.
+ * @property {number} id
+ * @property {Shape} shape
+ * @property {number} x
+ * @property {number} y
+ * @property {number} width
+ * @property {number} height
+ * @property {number} [rotation]
+ * @property {number} [corner_radius]
+ * @property {{left: End, right: End} | null} [ends]
+ * @property {string} [kind]
+ * @property {string} [role]
+ * @property {string | null} [slot]
+ * @property {number[]} [mats]
+ * @property {boolean} [raised]
+ * @property {number} [confidence]
+ * @property {{side: Side, size: number, probability: number}[]} [alternatives]
+ * @property {Point[]} [outline_px]
+ */
+/**
+ * @typedef {object} Layout The layout record, as the service's schema has it.
+ * @property {number} schema
+ * @property {string} title
+ * @property {Unit} unit
+ * @property {{name: string, width: number, height: number, fold?: string}} card
+ * @property {Element[]} elements bottom of the stack first
+ * @property {string} notes
+ * @property {string[]} tags
+ * @property {{photo: string, card_corners_px: Point[], warnings: string[]}} [capture]
+ */
+/** @typedef {{id: string, width: number, height: number}} Photo */
+/**
+ * @typedef {object} Draft A layout being worked on.
+ * @property {Layout} record
+ * @property {Layout | null} saved the record as last saved; null when never
+ * @property {string | null} id
+ * @property {string | null} etag
+ * @property {boolean} kept whether saving takes it along
+ * @property {Layout[]} past for undo, oldest first
+ * @property {Layout[]} future for redo, next one last
+ */
+/**
+ * @typedef {object} Work What lies on the table: one photo's drafts, or one saved layout.
+ * @property {Photo | null} photo
+ * @property {string} card the card name the photo was read for
+ * @property {Draft[]} drafts
+ * @property {number} at index of the draft that is looked at
+ * @property {number | null} picked id of the element that is lit
+ * @property {Point[] | null} corners while they are being placed, in photo pixels
+ * @property {number | null} corner index of the corner that is being placed
+ * @property {string | null} trouble why the photo was not read
+ */
+/** @typedef {'x' | 'y' | 'width' | 'height'} Field */
+/**
+ * @typedef {object} Question Something the reading was unsure of.
+ * @property {number} element
+ * @property {string} text
+ * @property {{label: string, side?: Side, size?: number, keep?: boolean}[]} answers
+ */
+
+/** Names of a card's corners, in the order of `card_corners_px`. */
+export const CORNERS = ['top-left', 'top-right', 'bottom-right', 'bottom-left'];
+/** An element less sure than this is asked about: it is as likely wrong as right. */
+const UNSURE = 0.5;
+/** A photo that was not read starts with corners this far in from its edges. */
+const CORNER_INSET = 0.15;
+/** Most sizes offered for one doubtful side: more is a riddle, not a question. */
+const MOST_ANSWERS = 3;
+
+/**
+ * @param {Layout} record
+ * @returns {Draft}
+ */
+function unsaved(record) {
+  return {record, saved: null, id: null, etag: null, kept: true, past: [], future: []};
+}
+
+/** @type {Work} */
+const NOTHING = {
+  photo: null, card: '', drafts: [], at: 0, picked: null, corners: null, corner: null, trouble: null,
+};
+
+/**
+ * A photo that was just read.
+ * @param {Photo} photo
+ * @param {Layout[]} layouts
+ * @param {string} card
+ * @returns {Work}
+ */
+export function startWork(photo, layouts, card) {
+  return {...NOTHING, photo, card, drafts: layouts.map(unsaved)};
+}
+
+/**
+ * A photo that was kept but not read: the person can show where the card is.
+ * @param {Photo} photo
+ * @param {string} card
+ * @param {string} trouble
+ * @returns {Work}
+ */
+export function startTrouble(photo, card, trouble) {
+  return {...NOTHING, photo, card, trouble};
+}
+
+/**
+ * A layout from the notebook.
+ * @param {{id: string, etag: string | null, record: Layout}} stored
+ * @param {Photo | null} photo
+ * @returns {Work}
+ */
+export function openSaved({id, etag, record}, photo) {
+  const draft = {...unsaved(record), saved: record, id, etag};
+  return {...NOTHING, photo, card: record.card.name, drafts: [draft]};
+}
+
+/**
+ * @param {Work | null} work
+ * @returns {Draft | null}
+ */
+export function draftOf(work) {
+  return work?.drafts[work.at] ?? null;
+}
+
+/** @param {Draft} draft */
+export function isChanged(draft) {
+  return draft.saved === null || !sameRecord(draft.record, draft.saved);
+}
+
+/**
+ * @param {Layout} a
+ * @param {Layout} b
+ */
+function sameRecord(a, b) {
+  return a === b || JSON.stringify(a) === JSON.stringify(b);
+}
+
+/**
+ * @param {Work} work
+ * @param {(draft: Draft) => Draft} change
+ * @returns {Work}
+ */
+function withDraft(work, change) {
+  return {...work, drafts: work.drafts.map((draft, i) => (i === work.at ? change(draft) : draft))};
+}
+
+/**
+ * Puts a new record in place of the one looked at; the old one can be had back.
+ * @param {Work} work
+ * @param {(record: Layout) => Layout} change
+ * @returns {Work}
+ */
+function edit(work, change) {
+  return withDraft(work, (draft) => {
+    const record = change(draft.record);
+    if (sameRecord(record, draft.record)) return draft;
+    return {...draft, record, past: [...draft.past, draft.record], future: []};
+  });
+}
+
+/**
+ * @param {Work} work
+ * @param {number} id
+ * @param {(element: Element, record: Layout) => Element} change
+ */
+function editElement(work, id, change) {
+  return edit(work, (record) => ({
+    ...record,
+    elements: record.elements.map((element) => (element.id === id ? change(element, record) : element)),
+  }));
+}
+
+/**
+ * Lights one element, or none.
+ * @param {Work} work
+ * @param {number | null} id
+ * @returns {Work}
+ */
+export function pickElement(work, id) {
+  return {...work, picked: id};
+}
+
+/**
+ * Corrects one number of an element. A side that was centred on the card stays
+ * centred when its size changes; any other keeps its left or top. A circle
+ * stays as high as wide. A size the person gave is no longer in doubt.
+ * @param {Work} work
+ * @param {number} id
+ * @param {Field} field
+ * @param {number} value on the grid, in the record's unit
+ * @returns {Work}
+ */
+export function correct(work, id, field, value) {
+  return editElement(work, id, (element, record) => {
+    if (field === 'x' || field === 'y') return {...element, [field]: value};
+    /** @type {Side[]} */
+    const sides = element.shape === 'circle' ? ['width', 'height'] : [field];
+    return sides.reduce((changed, side) => resize(changed, record, side, value), element);
+  });
+}
+
+/**
+ * @param {Element} element
+ * @param {Layout} record
+ * @param {Side} side
+ * @param {number} size
+ * @returns {Element}
+ */
+function resize(element, record, side, size) {
+  const start = side === 'width' ? 'x' : 'y';
+  const room = record.card[side];
+  const centred = element[start] * 2 + element[side] === room;
+  const changed = {...element, [side]: size, [start]: centred ? (room - size) / 2 : element[start]};
+  if (element.alternatives) {
+    changed.alternatives = element.alternatives.filter((other) => other.side !== side);
+  }
+  const most = Math.min(changed.width, changed.height) / 2;
+  if ((changed.corner_radius ?? 0) > most) changed.corner_radius = most;
+  return changed;
+}
+
+/**
+ * Settles an element the reading was unsure of: it belongs.
+ * @param {Work} work
+ * @param {number} id
+ */
+export function keepElement(work, id) {
+  return editElement(work, id, (element) => ({...element, confidence: 1}));
+}
+
+/**
+ * @param {Work} work
+ * @param {number} id
+ * @returns {Work}
+ */
+export function deleteElement(work, id) {
+  const changed = edit(work, (record) => ({
+    ...record,
+    elements: record.elements.filter((element) => element.id !== id),
+  }));
+  return {...changed, picked: changed.picked === id ? null : changed.picked};
+}
+
+/**
+ * Title, notes or tags.
+ * @param {Work} work
+ * @param {{title?: string, notes?: string, tags?: string[]}} words
+ */
+export function describe(work, words) {
+  return edit(work, (record) => ({...record, ...words}));
+}
+
+/**
+ * Tags as typed, one comma between two; no empty ones, none twice.
+ * @param {string} text
+ */
+export function parseTags(text) {
+  const tags = text.split(',').map((tag) => tag.trim()).filter((tag) => tag !== '');
+  return tags.filter((tag, i) => tags.indexOf(tag) === i);
+}
+
+/** @param {Work} work */
+export function undo(work) {
+  return withDraft(work, (draft) => {
+    const record = draft.past.at(-1);
+    if (!record) return draft;
+    return {...draft, record, past: draft.past.slice(0, -1), future: [...draft.future, draft.record]};
+  });
+}
+
+/** @param {Work} work */
+export function redo(work) {
+  return withDraft(work, (draft) => {
+    const record = draft.future.at(-1);
+    if (!record) return draft;
+    return {...draft, record, past: [...draft.past, draft.record], future: draft.future.slice(0, -1)};
+  });
+}
+
+/**
+ * Looks at another candidate of the page.
+ * @param {Work} work
+ * @param {number} at
+ * @returns {Work}
+ */
+export function chooseCandidate(work, at) {
+  return {...work, at, picked: null, corners: null, corner: null};
+}
+
+/**
+ * Keeps or drops a candidate; dropping loses nothing until saving.
+ * @param {Work} work
+ * @param {number} at
+ * @param {boolean} kept
+ * @returns {Work}
+ */
+export function keepCandidate(work, at, kept) {
+  return {...work, drafts: work.drafts.map((draft, i) => (i === at ? {...draft, kept} : draft))};
+}
+
+/** Drafts that saving takes along, with their places. @param {Work} work */
+export function toSave(work) {
+  return work.drafts.map((draft, at) => ({draft, at})).filter(({draft}) => draft.kept && isChanged(draft));
+}
+
+/**
+ * A draft that the service has answered for. What was typed meanwhile stays.
+ * @param {Work} work
+ * @param {number} at
+ * @param {{id: string, etag: string | null, record: Layout}} stored
+ * @param {Layout} sent the record as it was sent
+ * @returns {Work}
+ */
+export function markSaved(work, at, stored, sent) {
+  return {
+    ...work,
+    drafts: work.drafts.map((draft, i) => {
+      if (i !== at) return draft;
+      const untouched = draft.record === sent;
+      return {
+        ...draft,
+        id: stored.id,
+        etag: stored.etag,
+        saved: stored.record,
+        record: untouched ? stored.record : draft.record,
+      };
+    }),
+  };
+}
+
+/**
+ * Takes the saved layout after a save was refused as stale. The person's own
+ * version is one undo away.
+ * @param {Work} work
+ * @param {{id: string, etag: string | null, record: Layout}} stored
+ * @returns {Work}
+ */
+export function takeTheirs(work, stored) {
+  return withDraft(work, (draft) => ({
+    ...draft,
+    etag: stored.etag,
+    saved: stored.record,
+    record: stored.record,
+    past: [...draft.past, draft.record],
+    future: [],
+  }));
+}
+
+/**
+ * The same layout as a new one, not saved yet.
+ * @param {Layout} record
+ * @returns {Layout}
+ */
+export function copyOf(record) {
+  const title = record.title.trim();
+  return {...record, title: title === '' ? 'Copy' : `${title} (copy)`};
+}
+
+/**
+ * Starts placing the card's corners: where they were found, else well inside the photo.
+ * @param {Work} work
+ * @returns {Work}
+ */
+export function startCorners(work) {
+  if (!work.photo) return work;
+  const {width, height} = work.photo;
+  const [dx, dy] = [width * CORNER_INSET, height * CORNER_INSET];
+  const found = draftOf(work)?.record.capture?.card_corners_px;
+  /** @type {Point[]} */
+  const inside = [[dx, dy], [width - dx, dy], [width - dx, height - dy], [dx, height - dy]];
+  return {...work, corners: found?.length === 4 ? found : inside, corner: null};
+}
+
+/**
+ * @param {Work} work
+ * @returns {Work}
+ */
+export function stopCorners(work) {
+  return {...work, corners: null, corner: null};
+}
+
+/**
+ * Takes up the corner to place next, or none.
+ * @param {Work} work
+ * @param {number | null} corner
+ * @returns {Work}
+ */
+export function chooseCorner(work, corner) {
+  return {...work, corner};
+}
+
+/**
+ * Puts a corner somewhere on the photo; it cannot leave the photo.
+ * @param {Work} work
+ * @param {number} corner
+ * @param {Point} to in photo pixels
+ * @returns {Work}
+ */
+export function moveCorner(work, corner, [x, y]) {
+  if (!work.corners || !work.photo) return work;
+  const {width, height} = work.photo;
+  /** @type {Point} */
+  const inside = [Math.min(Math.max(x, 0), width), Math.min(Math.max(y, 0), height)];
+  return {...work, corners: work.corners.map((old, i) => (i === corner ? inside : old))};
+}
+
+/**
+ * Whether four corners, in order, go once round a card the right way: no side
+ * crosses another and none of the turns is flat.
+ * @param {Point[]} corners
+ */
+export function cornersMakeACard(corners) {
+  return corners.every((here, i) => {
+    const next = corners[(i + 1) % 4];
+    const after = corners[(i + 2) % 4];
+    const turn = (next[0] - here[0]) * (after[1] - next[1]) - (next[1] - here[1]) * (after[0] - next[0]);
+    return turn > 1;
+  });
+}
+
+/**
+ * A further reading that failed: what was there stays, corners and all.
+ * @param {Work} work
+ * @param {string} trouble
+ * @returns {Work}
+ */
+export function stillTrouble(work, trouble) {
+  return {...work, trouble};
+}
+
+/**
+ * Whether something the person did would be lost with this work.
+ * @param {Work | null} work
+ */
+export function isEdited(work) {
+  return work?.drafts.some((draft) => draft.past.length > 0 && isChanged(draft)) ?? false;
+}
+
+/**
+ * A second reading of one card. The words the person gave stay; the earlier
+ * record is one undo away.
+ * @param {Work} work
+ * @param {Layout} layout
+ * @returns {Work}
+ */
+export function readAgain(work, layout) {
+  const done = {...stopCorners(work), trouble: null, picked: null};
+  if (!draftOf(work)) return {...done, drafts: [unsaved(layout)], at: 0};
+  return edit(done, ({title, notes, tags}) => ({...layout, title: title || layout.title, notes, tags}));
+}
+
+/**
+ * What to call an element, by what it is for and what it looks like.
+ * @param {Element} element
+ */
+export function kindName(element) {
+  switch (element.shape) {
+    case 'circle': return 'Circle';
+    case 'oval': return 'Oval';
+    case 'banner': return 'Banner';
+    case 'mark': {
+      const kind = element.kind && element.kind !== 'other' ? element.kind : 'mark';
+      return kind[0].toUpperCase() + kind.slice(1);
+    }
+    default: break;
+  }
+  switch (element.role) {
+    case 'background': return 'Background';
+    case 'mat': return 'Mat';
+    case 'strip': return 'Strip';
+    case 'sentiment': return 'Sentiment';
+    case 'embellishment': return 'Small piece';
+    default: return 'Panel';
+  }
+}
+
+/**
+ * The element's place in the stack and its name: `2 Strip`.
+ * @param {Layout} record
+ * @param {Element} element
+ */
+export function elementName(record, element) {
+  return `${record.elements.indexOf(element) + 1} ${kindName(element)}`;
+}
+
+/**
+ * `4 x 5 1/4`, or one number when both sides agree.
+ * @param {Element} element
+ * @param {Unit} unit
+ */
+export function sizeText(element, unit) {
+  const width = showLength(element.width, unit);
+  return element.width === element.height ? width : `${width} x ${showLength(element.height, unit)}`;
+}
+
+/**
+ * What a layout is called, titled or not.
+ * @param {{title?: string, card?: {name?: string}}} record
+ */
+export function titleOf(record) {
+  return record.title?.trim() || `Untitled ${record.card?.name ?? ''}`.trim();
+}
+
+/**
+ * `A2, 4 1/4 x 5 1/2`.
+ * @param {{card: {name: string, width: number, height: number}, unit: Unit}} record
+ */
+export function cardText({card, unit}) {
+  const size = `${showLength(card.width, unit)} x ${showLength(card.height, unit)}`;
+  return card.name ? `${card.name}, ${size}` : size;
+}
+
+/**
+ * Everything the reading was unsure of, as questions a tap can answer.
+ * @param {Layout} record
+ * @returns {Question[]}
+ */
+export function questionsOf(record) {
+  return record.elements.flatMap((element) => {
+    const name = elementName(record, element);
+    /** @type {Question[]} */
+    const questions = [];
+    if ((element.confidence ?? 1) < UNSURE) {
+      questions.push({
+        element: element.id,
+        text: `${name} is faint on the photo. Does it belong?`,
+        answers: [{label: 'Keep it', keep: true}, {label: 'Delete it', keep: false}],
+      });
+    }
+    /** @type {Side[]} */
+    const sides = element.shape === 'circle' ? ['width'] : ['width', 'height'];
+    for (const side of sides) {
+      const others = (element.alternatives ?? [])
+        .filter((other) => other.side === side && other.size !== element[side])
+        .sort((a, b) => b.probability - a.probability)
+        .slice(0, MOST_ANSWERS - 1)
+        .map((other) => other.size);
+      if (others.length === 0) continue;
+      const sizes = [element[side], ...others].sort((a, b) => a - b);
+      const words = sizes.map((size) => showLength(size, record.unit));
+      const way = element.shape === 'circle' ? 'across' : side === 'width' ? 'wide' : 'high';
+      questions.push({
+        element: element.id,
+        text: `${name}: ${words.slice(0, -1).join(', ')} or ${words.at(-1)} ${way}?`,
+        answers: sizes.map((size, i) => ({label: words[i], side, size})),
+      });
+    }
+    return questions;
+  });
+}
+
+/**
+ * How a number of things is said: `1 element`, `3 elements`.
+ * @param {number} count
+ * @param {string} thing
+ */
+export const counted = (count, thing) => `${count} ${thing}${count === 1 ? '' : 's'}`;

@@ -1,0 +1,250 @@
+//! Marks: small embellishments, found in the ink that the chosen shapes leave
+//! over. A mark is a small figure by itself, closed all round or solid; writing
+//! is told from it by its neighbours, for letters stand close.
+//! Method: connected components of the ink mask (Rosenfeld and Pfaltz,
+//! "Sequential operations in digital picture processing", JACM 13, 1966, as
+//! `imageproc` has them), judged by how much of the full turn about their
+//! middle is inked.
+
+use image::{GrayImage, Luma};
+use imageproc::region_labelling::{Connectivity, connected_components};
+use layout::MarkKind;
+
+use crate::raster::floor_px;
+use crate::rectify::px;
+use crate::shapes::{Hypothesis, SampleInk};
+use crate::strokes::Strokes;
+
+/// A small embellishment.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Mark {
+    /// Its middle, in pixels.
+    pub(crate) centre: [f32; 2],
+    /// Half its width and height, in pixels.
+    pub(crate) half: [f32; 2],
+    /// What it looks like.
+    pub(crate) kind: MarkKind,
+    /// How much of the full turn about its middle is inked, 0 to 1.
+    pub(crate) closed: f32,
+}
+
+/// Smallest and largest mark in inches: a pinhead and the end of a thumb.
+const SIZES_IN: [f32; 2] = [0.11, 0.45];
+/// Least inked share of the turn about the middle.
+const LEAST_CLOSED: f32 = 0.8;
+/// Darkness that counts as ink, as a share of what the strokes have.
+const INK_SHARE: f32 = 0.4;
+/// Parts of one figure may be this far apart, in inches, where a line crosses.
+const PARTS_IN: f32 = 0.05;
+/// Letters stand nearer than this to each other, per height.
+const LETTER_GAP: f32 = 0.4;
+/// Words and numbers of one line stand nearer than this, per height.
+const WORD_GAP: f32 = 1.3;
+/// Sectors of the turn.
+const SECTORS: usize = 20;
+
+/// A connected figure of left-over ink.
+struct Figure {
+    /// Left, top, right, bottom in pixels.
+    bounds: [f32; 4],
+    pixels: Vec<[f32; 2]>,
+}
+
+impl Figure {
+    fn size(&self) -> [f32; 2] {
+        [self.bounds[2] - self.bounds[0] + 1.0, self.bounds[3] - self.bounds[1] + 1.0]
+    }
+
+    fn near(&self, other: &Figure, reach: f32) -> bool {
+        let (a, b) = (self.bounds, other.bounds);
+        a[0] - reach <= b[2] && b[0] - reach <= a[2] && a[1] - reach <= b[3] && b[1] - reach <= a[3]
+    }
+}
+
+/// The marks on a card, left to right within each row.
+pub(crate) fn find(strokes: &Strokes, chosen: &[&Hypothesis]) -> Vec<Mark> {
+    let figures = figures(&left_over(strokes, chosen), px(PARTS_IN), px(SIZES_IN[1]));
+    let mut marks: Vec<Mark> = Vec::new();
+    for (i, figure) in figures.iter().enumerate() {
+        let [width, height] = figure.size();
+        let (short, long) = (width.min(height), width.max(height));
+        if short < px(SIZES_IN[0]) || long > px(SIZES_IN[1]) || long > 1.7 * short {
+            continue;
+        }
+        let Some(mark) = judge(figure) else { continue };
+        let written = figures.iter().enumerate().any(|(j, other)| j != i && stands_beside(figure, other));
+        // Dots and checks of a printed paper come in crowds.
+        let crowd = figures.iter().filter(|other| alike_near(figure, other)).count();
+        if !written && crowd <= CROWD {
+            marks.push(mark);
+        }
+    }
+    marks.sort_by(|a, b| a.centre[1].total_cmp(&b.centre[1]).then(a.centre[0].total_cmp(&b.centre[0])));
+    marks
+}
+
+/// Most figures of a mark's size within reach of it, itself included.
+const CROWD: usize = 9;
+
+/// Whether another figure is of the same size and within three of its own
+/// widths.
+fn alike_near(figure: &Figure, other: &Figure) -> bool {
+    let size = |f: &Figure| f.size()[0].max(f.size()[1]);
+    let ratio = size(other) / size(figure);
+    (0.6..1.7).contains(&ratio) && figure.near(other, 2.5 * size(figure))
+}
+
+/// Whether another figure stands beside this one as letters do.
+fn stands_beside(figure: &Figure, other: &Figure) -> bool {
+    let (a, b) = (figure.bounds, other.bounds);
+    let height = figure.size()[1].max(figure.size()[0]);
+    let tall = other.size()[1].max(other.size()[0]);
+    let gap = (b[0] - a[2]).max(a[0] - b[2]);
+    let level = a[3].min(b[3]) - a[1].max(b[1]);
+    let upright_gap = (b[1] - a[3]).max(a[1] - b[3]);
+    let beside = a[2].min(b[2]) - a[0].max(b[0]);
+    let alike = tall > 0.35 * height && tall < 2.6 * height;
+    // What is no mark itself but stands on the same line is writing, blanks or not.
+    let in_line = gap < WORD_GAP * height && level > 0.4 * height.min(tall) && judge(other).is_none();
+    alike
+        && (in_line
+            || (gap < LETTER_GAP * height && level > 0.4 * height.min(tall))
+            || (upright_gap < 0.25 * height && beside > 0.4 * height.min(tall)))
+}
+
+/// Ink that no chosen outline and no card edge accounts for.
+fn left_over(strokes: &Strokes, chosen: &[&Hypothesis]) -> GrayImage {
+    let dark = &strokes.darkness;
+    let mut levels: Vec<f32> =
+        strokes.points.iter().map(|p| dark.between(p.x.max(0.0), p.y.max(0.0))).collect();
+    let mut mask =
+        GrayImage::new(u32::try_from(dark.width).unwrap_or(1), u32::try_from(dark.height).unwrap_or(1));
+    if levels.is_empty() {
+        return mask;
+    }
+    let middle = levels.len() / 2;
+    let ink = INK_SHARE * *levels.select_nth_unstable_by(middle, f32::total_cmp).1;
+    let [left, top, right, bottom] = strokes.card_px;
+    let edge = px(0.05);
+    for y in 0..dark.height {
+        for x in 0..dark.width {
+            let (u, v) = (x as f32, y as f32);
+            let inside = u > left + edge && u < right - edge && v > top + edge && v < bottom - edge;
+            if inside && dark.at(x, y) > ink {
+                mask.put_pixel(u32::try_from(x).unwrap_or(0), u32::try_from(y).unwrap_or(0), Luma([255]));
+            }
+        }
+    }
+    // What is accounted for, with the width of a stroke.
+    let reach = 4i32;
+    for sample in chosen.iter().flat_map(|shape| &shape.samples) {
+        if !matches!(sample.ink, SampleInk::Seen(_)) {
+            continue;
+        }
+        let (x, y) =
+            (crate::raster::round_px(sample.at[0].into()), crate::raster::round_px(sample.at[1].into()));
+        for dy in -reach..=reach {
+            for dx in -reach..=reach {
+                if let (Ok(u), Ok(v)) = (u32::try_from(x + dx), u32::try_from(y + dy))
+                    && u < mask.width()
+                    && v < mask.height()
+                {
+                    mask.put_pixel(u, v, Luma([0]));
+                }
+            }
+        }
+    }
+    mask
+}
+
+/// Connected figures, parts that lie close taken together; what is larger than
+/// any mark comes as it is, for it may be writing.
+fn figures(mask: &GrayImage, reach: f32, largest: f32) -> Vec<Figure> {
+    /// Specks of fewer pixels are paper.
+    const SPECK_PX: usize = 12;
+    let labels = connected_components(mask, Connectivity::Eight, Luma([0u8]));
+    let count = labels.pixels().map(|p| p.0[0]).max().unwrap_or(0) as usize;
+    let mut parts: Vec<Figure> = (0..count)
+        .map(|_| Figure { bounds: [f32::MAX, f32::MAX, f32::MIN, f32::MIN], pixels: Vec::new() })
+        .collect();
+    for (x, y, label) in labels.enumerate_pixels() {
+        let Some(part) = (label.0[0] as usize).checked_sub(1).map(|i| &mut parts[i]) else { continue };
+        let (x, y) = (x as f32, y as f32);
+        part.bounds =
+            [part.bounds[0].min(x), part.bounds[1].min(y), part.bounds[2].max(x), part.bounds[3].max(y)];
+        part.pixels.push([x, y]);
+    }
+    parts.retain(|part| part.pixels.len() >= SPECK_PX);
+    // Only parts of open figures are put together: a closed one is whole.
+    let mut whole: Vec<Figure> = Vec::new();
+    let mut open: Vec<Figure> = Vec::new();
+    for part in parts {
+        let [width, height] = part.size();
+        if width.max(height) > largest || judge(&part).is_some() { whole.push(part) } else { open.push(part) }
+    }
+    let mut i = 0;
+    while i < open.len() {
+        let partner = (i + 1..open.len())
+            .find(|&j| open[i].near(&open[j], reach) && joined_fits(&open[i], &open[j], largest));
+        if let Some(j) = partner {
+            let other = open.swap_remove(j);
+            let figure = &mut open[i];
+            let (a, b) = (figure.bounds, other.bounds);
+            figure.bounds = [a[0].min(b[0]), a[1].min(b[1]), a[2].max(b[2]), a[3].max(b[3])];
+            figure.pixels.extend(other.pixels);
+        } else {
+            i += 1;
+        }
+    }
+    whole.extend(open);
+    whole
+}
+
+fn joined_fits(a: &Figure, b: &Figure, largest: f32) -> bool {
+    let width = a.bounds[2].max(b.bounds[2]) - a.bounds[0].min(b.bounds[0]);
+    let height = a.bounds[3].max(b.bounds[3]) - a.bounds[1].min(b.bounds[1]);
+    width.max(height) <= largest
+}
+
+/// A figure as a mark, if it is closed or solid.
+fn judge(figure: &Figure) -> Option<Mark> {
+    let [left, top, right, bottom] = figure.bounds;
+    let centre = [0.5 * (left + right), 0.5 * (top + bottom)];
+    let half = [0.5 * (right - left) + 0.5, 0.5 * (bottom - top) + 0.5];
+    // The farthest ink of each sector, as a share of the box's half-size.
+    let mut reach = [0.0f32; SECTORS];
+    let mut near = 0usize;
+    for [x, y] in &figure.pixels {
+        let (u, v) = ((x - centre[0]) / half[0], (y - centre[1]) / half[1]);
+        let radius = (u * u + v * v).sqrt();
+        if radius < 0.3 {
+            near += 1;
+            continue;
+        }
+        let turn = v.atan2(u) / std::f32::consts::TAU + 0.5;
+        let sector = floor_px(turn * SECTORS as f32).min(SECTORS - 1);
+        reach[sector] = reach[sector].max(radius);
+    }
+    let closed = reach.iter().filter(|r| **r > 0.35).count() as f32 / SECTORS as f32;
+    let area = std::f32::consts::PI * half[0] * half[1];
+    let filled = figure.pixels.len() as f32 / area;
+    // Strokes through the middle are letters, unless the figure is solid.
+    let crossed = near as f32 / (0.09 * area).max(1.0);
+    if closed < LEAST_CLOSED || (crossed > 0.45 && filled < 0.5) {
+        return None;
+    }
+    let mean = reach.iter().sum::<f32>() / SECTORS as f32;
+    let spread = (reach.iter().map(|r| (r - mean).powi(2)).sum::<f32>() / SECTORS as f32).sqrt();
+    // A ring's reach is even; a star's goes up and down five times; a heart
+    // dips once, at the top.
+    let rises =
+        (0..SECTORS).filter(|&k| reach[k] > mean && reach[(k + SECTORS - 1) % SECTORS] <= mean).count();
+    let kind = if spread < 0.1 {
+        MarkKind::Dot
+    } else if rises >= 4 {
+        MarkKind::Star
+    } else {
+        MarkKind::Heart
+    };
+    Some(Mark { centre, half, kind, closed })
+}

@@ -1,0 +1,397 @@
+//! The story of a reading: from a photo to measured layouts, stage by stage.
+
+use image::RgbImage;
+use layout::{Capture, Card, Element, End, Ends, Layout, Shape};
+
+use crate::card::{Outline, places, seen_aspect};
+use crate::error::CaptureError;
+use crate::geometry::{self, Point};
+use crate::marks::{self, Mark};
+use crate::page::Page;
+use crate::photo::Photo;
+use crate::pictures;
+use crate::rectify::{PX_PER_IN, Rectified, square_on, to_inches};
+use crate::shapes::{Clusters, Geometry, Hypothesis, propose, round_corners};
+use crate::snap::{self, Edge, Measured, Snapped};
+use crate::stack::{StackOptions, explain};
+use crate::strokes::{StrokeOptions, find_strokes};
+use crate::trace::{Stage, Trace};
+use crate::warnings;
+use crate::{Frame, Options};
+
+/// Reads every layout on a photo, in reading order.
+///
+/// Same photo, same options: same answer.
+pub fn read(photo: &Photo, options: &Options, trace: &mut dyn Trace) -> Result<Vec<Layout>, CaptureError> {
+    trace.ended(Stage::Photo, 0);
+    // Divide the light out and find the lines of the whole page.
+    let page = Page::of(photo, trace);
+    // Where are cards, and what are rival readings of their outlines?
+    let rivals = candidates(photo, &page, options)?;
+    trace.ended(Stage::Card, 0);
+    if trace.wants_pictures() {
+        trace.picture(Stage::Photo, 0, page.picture.clone());
+        let outlines: Vec<[Point; 4]> =
+            rivals.iter().flatten().map(|c| c.corners_px.map(|p| page.of_photo(p))).collect();
+        trace.picture(Stage::Card, 0, pictures::outlines(&page.picture, &outlines));
+    }
+    // Read every rival and keep the one whose story explains its ink best.
+    let mut readings: Vec<Reading> = Vec::new();
+    for (number, rivals) in rivals.iter().enumerate() {
+        let best = rivals
+            .iter()
+            .filter_map(|candidate| read_card(photo, &page, candidate, number, trace))
+            .max_by(|a, b| a.worth.total_cmp(&b.worth));
+        readings.extend(best);
+    }
+    if readings.is_empty() {
+        return Err(CaptureError::NoOutline);
+    }
+    reading_order(&mut readings);
+    // Settle every card's sizes on the grid.
+    // One hand drew the page, so all its cards are settled together.
+    let measured: Vec<Vec<Measured>> = readings.iter().map(Reading::measured).collect();
+    let drawings: Vec<(&Card, &[Measured])> = readings
+        .iter()
+        .zip(&measured)
+        .map(|(reading, measured)| (&reading.card, measured.as_slice()))
+        .collect();
+    let settled = snap::settle_page(&drawings, &snap::Options::default(), &snap::Weights::default());
+    let mut layouts = Vec::with_capacity(readings.len());
+    for (number, ((reading, measured), settled)) in readings.iter().zip(&measured).zip(&settled).enumerate() {
+        let layout = reading.layout(photo, measured, settled);
+        trace.ended(Stage::Snap, number);
+        if trace.wants_pictures() {
+            trace.picture(Stage::Snap, number, pictures::settled(&reading.square_on, &layout));
+        }
+        layouts.push(layout);
+    }
+    Ok(layouts)
+}
+
+/// Where a card may lie, and what speaks for it before it is read.
+pub(crate) struct Candidate {
+    /// The card, standing or lying as the outline does.
+    pub(crate) card: Card,
+    /// Its corners in the photo's pixels.
+    pub(crate) corners_px: [Point; 4],
+    /// What is worked with: the card's own inches, or, where the whole photo is
+    /// the card, inches of a size at which the drawing is looked at.
+    pub(crate) working_in: [f64; 2],
+    /// The outline's evidence; none where the corners were given.
+    pub(crate) outline: Option<Outline>,
+}
+
+/// The candidates of each place, best first.
+fn candidates(photo: &Photo, page: &Page, options: &Options) -> Result<Vec<Vec<Candidate>>, CaptureError> {
+    let [width, height] = photo.size_px().map(f64::from);
+    let standing = |lying: bool| if lying { options.card.lying() } else { options.card.upright() };
+    match options.frame {
+        Frame::Outline => Ok(places(&page.outlines(&options.card))
+            .into_iter()
+            .map(|rivals| {
+                let candidate = |outline: Outline| {
+                    let card = standing(outline.lying);
+                    Candidate {
+                        working_in: card.size_in(),
+                        card,
+                        corners_px: outline.corners.map(|corner| page.to_photo(corner)),
+                        outline: Some(outline),
+                    }
+                };
+                rivals.into_iter().map(candidate).collect()
+            })
+            .collect()),
+        Frame::Corners(corners_px) => {
+            let inside = corners_px.iter().all(|[x, y]| {
+                (-0.1 * width..=1.1 * width).contains(x) && (-0.1 * height..=1.1 * height).contains(y)
+            });
+            if !inside
+                || !geometry::convex(&corners_px)
+                || geometry::area(&corners_px) < SMALLEST_CARD * width * height
+            {
+                return Err(CaptureError::BadCorners);
+            }
+            let aspect = seen_aspect(&corners_px, [width, height]);
+            let card = standing(aspect > 1.0);
+            Ok(vec![vec![Candidate { working_in: card.size_in(), card, corners_px, outline: None }]])
+        }
+        Frame::WholePhoto => {
+            let card = standing(width > height);
+            let scale = WHOLE_PHOTO_IN / width.max(height);
+            Ok(vec![vec![Candidate {
+                card,
+                corners_px: [[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]],
+                working_in: [width * scale, height * scale],
+                outline: None,
+            }]])
+        }
+    }
+}
+
+/// Smallest card that corners may enclose, as a share of the photo.
+const SMALLEST_CARD: f64 = 0.002;
+/// Longer side at which a photo that is all card is looked at, in working
+/// inches: a drawing that fills a page has smaller shapes than a card has.
+const WHOLE_PHOTO_IN: f64 = 13.0;
+
+/// One card as explained, before it is on the grid.
+pub(crate) struct Reading {
+    /// Where it is.
+    pub(crate) card: Card,
+    /// Its corners in the photo's pixels.
+    pub(crate) corners_px: [Point; 4],
+    /// The card seen square-on.
+    pub(crate) square_on: Rectified,
+    /// The chosen shapes, bottom first.
+    pub(crate) shapes: Vec<Hypothesis>,
+    /// What the story loses without each.
+    pub(crate) gains: Vec<f32>,
+    /// Small embellishments, in reading order.
+    pub(crate) marks: Vec<Mark>,
+    /// How well the reading explains the page's ink.
+    pub(crate) worth: f64,
+    /// The outline's evidence.
+    pub(crate) outline: Option<Outline>,
+}
+
+fn read_card(
+    photo: &Photo,
+    page: &Page,
+    candidate: &Candidate,
+    number: usize,
+    trace: &mut dyn Trace,
+) -> Option<Reading> {
+    // Look at the card square-on, so an inch means the same everywhere.
+    let sources: [(&RgbImage, [f64; 2]); 2] = [(&page.picture, page.scale), (photo.pixels(), [1.0, 1.0])];
+    let square_on = square_on(&sources, candidate.corners_px, candidate.working_in)?;
+    trace.ended(Stage::Rectify, number);
+    // Separate pen from paper.
+    let strokes = find_strokes(
+        &square_on,
+        &page.ruled,
+        &|p| page.of_photo(p),
+        candidate.outline.is_some(),
+        StrokeOptions::default(),
+    );
+    trace.ended(Stage::Strokes, number);
+    // Name the shapes the strokes could make.
+    let clusters = Clusters::of(&strokes);
+    let shapes = propose(&strokes, &clusters);
+    trace.ended(Stage::Shapes, number);
+    // Choose the set and the order that explains the strokes best.
+    let story = explain(&shapes, &clusters, &StackOptions::default());
+    trace.ended(Stage::Stack, number);
+    if trace.wants_pictures() {
+        trace.picture(Stage::Rectify, number, square_on.picture.clone());
+        trace.picture(Stage::Strokes, number, pictures::strokes(&square_on.picture, &strokes));
+        trace.picture(Stage::Shapes, number, pictures::shapes(&square_on.picture, &shapes));
+        let chosen: Vec<&Hypothesis> = story.order.iter().map(|&s| &shapes[s]).collect();
+        trace.picture(Stage::Stack, number, pictures::stack(&square_on.picture, &chosen));
+    }
+    let worth = worth_on_page(candidate, story.worth);
+    // What is left over may be marks.
+    let seen: Vec<&Hypothesis> = story.order.iter().map(|&s| &shapes[s]).collect();
+    let marks = marks::find(&strokes, &seen);
+    let mut chosen: Vec<Hypothesis> = story.order.iter().map(|&s| shapes[s].clone()).collect();
+    for shape in &mut chosen {
+        round_corners(shape, &strokes);
+    }
+    Some(Reading {
+        card: candidate.card.clone(),
+        corners_px: candidate.corners_px,
+        square_on,
+        shapes: chosen,
+        gains: story.gains,
+        marks,
+        worth,
+        outline: candidate.outline.clone(),
+    })
+}
+
+/// The worth of a reading in pixels of the page: ink of the outline and of
+/// what is on it, whatever size the outline takes the card to be.
+fn worth_on_page(candidate: &Candidate, story_px: f32) -> f64 {
+    let Some(outline) = &candidate.outline else { return f64::from(story_px) };
+    let [width, height] = candidate.working_in;
+    let perimeter: f64 =
+        (0..4).map(|i| geometry::distance(outline.corners[i], outline.corners[(i + 1) % 4])).sum();
+    let px_per_in = perimeter / (2.0 * (width + height));
+    let own = perimeter * (outline.support - 1.5 * (1.0 - outline.support));
+    own + f64::from(story_px) / PX_PER_IN * px_per_in
+}
+
+/// Rows from the top, each from the left.
+fn reading_order(readings: &mut [Reading]) {
+    let centre = |r: &Reading| {
+        let sum = r.corners_px.iter().fold([0.0, 0.0], |s, c| [s[0] + c[0], s[1] + c[1]]);
+        [sum[0] / 4.0, sum[1] / 4.0]
+    };
+    let height = |r: &Reading| geometry::distance(r.corners_px[0], r.corners_px[3]);
+    readings.sort_by(|a, b| centre(a)[1].total_cmp(&centre(b)[1]));
+    let mut start = 0;
+    while start < readings.len() {
+        let top = centre(&readings[start])[1];
+        let reach = 0.5 * height(&readings[start]);
+        let end = (start..readings.len())
+            .find(|&i| centre(&readings[i])[1] > top + reach)
+            .unwrap_or(readings.len());
+        readings[start..end].sort_by(|a, b| centre(a)[0].total_cmp(&centre(b)[0]));
+        start = end;
+    }
+}
+
+impl Reading {
+    /// What was measured, shapes first, then marks.
+    fn measured(&self) -> Vec<Measured> {
+        let shapes = self.shapes.iter().map(|shape| self.measure(shape));
+        shapes.chain(self.marks.iter().map(|mark| self.measure_mark(mark))).collect()
+    }
+
+    /// The layout on the grid of its card.
+    fn layout(&self, photo: &Photo, measured: &[Measured], settled: &Snapped) -> Layout {
+        let mut layout = Layout::new("", self.card.clone());
+        for (i, (shape, snapped)) in measured.iter().zip(&settled.elements).enumerate() {
+            layout.elements.push(Element {
+                id: u32::try_from(i + 1).unwrap_or(u32::MAX),
+                shape: match shape.shape {
+                    Shape::Rectangle { .. } => Shape::Rectangle { corner_radius: snapped.corner_radius },
+                    other => other,
+                },
+                frame: snapped.frame,
+                rotation_deg: shape.rotation_deg,
+                role: snapped.role,
+                slot: None,
+                mats: Vec::new(),
+                raised: false,
+                confidence: self.confidence(i),
+                alternatives: snapped.alternatives.clone(),
+                outline_px: self.outline_of(i),
+            });
+        }
+        layout.capture = Some(Capture {
+            photo: String::new(),
+            card_corners_px: self.corners_px,
+            warnings: warnings::of(self, photo.size_px()),
+        });
+        layout
+    }
+
+    /// An element's outline on the photo: the shapes come first, then the marks.
+    fn outline_of(&self, i: usize) -> Vec<Point> {
+        if let Some(shape) = self.shapes.get(i) {
+            return self.outline_px(&shape.geometry);
+        }
+        let mark = &self.marks[i - self.shapes.len()];
+        self.outline_px(&Geometry::Ellipse { centre: mark.centre, radii: mark.half })
+    }
+
+    /// A figure's outline on the photo, as it was measured.
+    fn outline_px(&self, geometry: &Geometry) -> Vec<Point> {
+        let at = |[x, y]: [f32; 2]| {
+            let inches = [to_inches(f64::from(x)), to_inches(f64::from(y))];
+            self.square_on.to_photo.apply(inches).map(|v| (v * 10.0).round() / 10.0)
+        };
+        match geometry {
+            Geometry::Box { corners, .. } => corners.iter().map(|c| at(*c)).collect(),
+            Geometry::Ellipse { centre, radii } => (0..48u8)
+                .map(|k| {
+                    let (sin, cos) = (f32::from(k) * std::f32::consts::TAU / 48.0).sin_cos();
+                    at([centre[0] + radii[0] * cos, centre[1] + radii[1] * sin])
+                })
+                .collect(),
+        }
+    }
+
+    /// Probability that an element is on the drawing: for a shape, from what
+    /// the story loses without it and from how much of its outline is seen; for
+    /// a mark, from how closed it is.
+    fn confidence(&self, i: usize) -> f64 {
+        let odds = match self.shapes.get(i) {
+            Some(shape) => 0.55 * f64::from(self.gains[i]) / PX_PER_IN + 3.0 * f64::from(shape.inked) - 2.0,
+            None => 12.0 * f64::from(self.marks[i - self.shapes.len()].closed) - 9.5,
+        };
+        ((1.0 / (1.0 + (-odds).exp())) * 100.0).round() / 100.0
+    }
+
+    /// A mark's place in inches on the card; its size is nominal.
+    fn measure_mark(&self, mark: &Mark) -> Measured {
+        let [width, height] = self.card.size_in();
+        let scale = [width / self.square_on.size_in[0], height / self.square_on.size_in[1]];
+        let [cx, cy] = [0, 1].map(|k| to_inches(f64::from(mark.centre[k])) * scale[k]);
+        let half = MARK_IN / 2.0;
+        let edge = |at: f64| Edge { at, sd: ARC_SD_IN, seen: f64::from(mark.closed) };
+        Measured {
+            shape: Shape::Mark { kind: mark.kind },
+            sides: [edge(cx - half), edge(cy - half), edge(cx + half), edge(cy + half)],
+            rotation_deg: 0.0,
+            corner_radius_in: 0.0,
+            held: [None, None],
+        }
+    }
+
+    /// A shape's sides in inches on the card.
+    fn measure(&self, shape: &Hypothesis) -> Measured {
+        let [width, height] = self.card.size_in();
+        // Card inches per working inch.
+        let scale = [width / self.square_on.size_in[0], height / self.square_on.size_in[1]];
+        let place = |axis: usize, px: f32| to_inches(f64::from(px)) * scale[axis];
+        let (kind, edges, rotation_deg, corner_radius_in) = match &shape.geometry {
+            Geometry::Box { sides, turned_deg, notch, radius_px, .. } => {
+                let kind = match notch {
+                    None => Shape::SHARP,
+                    Some(notch) => {
+                        let end = |cut: bool| if cut { End::Fishtail } else { End::Straight };
+                        Shape::Banner { ends: Ends { left: end(notch.at[0]), right: end(notch.at[1]) } }
+                    }
+                };
+                let edge = |k: usize| {
+                    let side = &sides[k];
+                    let sd = if side.on_edge {
+                        EDGE_SD_IN
+                    } else {
+                        LEAST_SD_IN
+                            + f64::from(side.spread) / PX_PER_IN / 3.0
+                            + UNSEEN_SD_IN * f64::from(1.0 - side.inked)
+                    };
+                    Edge { at: place(k % 2, side.at), sd, seen: f64::from(side.inked) }
+                };
+                (
+                    kind,
+                    [edge(0), edge(1), edge(2), edge(3)],
+                    f64::from(*turned_deg),
+                    f64::from(*radius_px) / PX_PER_IN,
+                )
+            }
+            Geometry::Ellipse { centre, radii } => {
+                let [rx, ry] = radii.map(f64::from);
+                let round = (rx / ry).max(ry / rx) <= ROUND;
+                let mean = f64::midpoint(rx, ry);
+                let [rx, ry] = if round { [mean, mean] } else { [rx, ry] }.map(|r| r / PX_PER_IN);
+                let (cx, cy) = (place(0, centre[0]), place(1, centre[1]));
+                let edge = |at: f64| Edge { at, sd: ARC_SD_IN, seen: f64::from(shape.inked) };
+                let sides = [
+                    edge(cx - rx * scale[0]),
+                    edge(cy - ry * scale[1]),
+                    edge(cx + rx * scale[0]),
+                    edge(cy + ry * scale[1]),
+                ];
+                (if round { Shape::Circle } else { Shape::Oval }, sides, 0.0, 0.0)
+            }
+        };
+        Measured { shape: kind, sides: edges, rotation_deg, corner_radius_in, held: [None, None] }
+    }
+}
+
+/// Nominal size of a mark, in inches.
+const MARK_IN: f64 = 0.25;
+/// An ellipse this near to round is a circle: nobody means an oval of 1 : 1.14.
+const ROUND: f64 = 1.14;
+/// Standard deviation of the card's own edge, in inches.
+const EDGE_SD_IN: f64 = 0.002;
+/// Standard deviation of a fully seen printed side, in inches.
+const LEAST_SD_IN: f64 = 0.003;
+/// What a wholly hidden side adds to it.
+const UNSEEN_SD_IN: f64 = 0.02;
+/// Standard deviation of an arc's extremes, in inches.
+const ARC_SD_IN: f64 = 0.006;

@@ -1,0 +1,224 @@
+//! Stage 7: every shape that the strokes could support, hidden parts
+//! completed. There are many more than are really drawn; the next stage
+//! chooses. A shape carries its outline as samples, each with the ink it
+//! would account for.
+
+mod banners;
+mod ellipses;
+mod rectangles;
+mod rounding;
+
+use crate::strokes::Strokes;
+
+pub(crate) use rounding::round_corners;
+
+/// A shape that may be drawn.
+#[derive(Clone, Debug)]
+pub(crate) struct Hypothesis {
+    /// What and where it is.
+    pub(crate) geometry: Geometry,
+    /// Its outline, a sample every few pixels.
+    pub(crate) samples: Vec<Sample>,
+    /// Corners of the strokes that are its own, each with the sample it is at.
+    pub(crate) corners: Vec<(u32, u32)>,
+    /// Share of its outline that is inked, card edges left out.
+    pub(crate) inked: f32,
+}
+
+/// The figure of a shape, in pixels of the rectified picture.
+#[derive(Clone, Debug)]
+pub(crate) enum Geometry {
+    /// Four corners clockwise from the top-left, and the two opposite pairs
+    /// of sides as left, top, right, bottom positions.
+    Box {
+        /// Corners.
+        corners: [[f32; 2]; 4],
+        /// How each of the four sides (left, top, right, bottom) was measured.
+        sides: [SideFit; 4],
+        /// Degrees clockwise.
+        turned_deg: f32,
+        /// Radius of rounded corners, 0 for sharp ones.
+        radius_px: f32,
+        /// Cut ends: none for a plain rectangle.
+        notch: Option<Notch>,
+    },
+    /// An upright ellipse.
+    Ellipse {
+        /// Middle.
+        centre: [f32; 2],
+        /// Half the width and half the height.
+        radii: [f32; 2],
+    },
+}
+
+/// Which ends of a strip are notched.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Notch {
+    /// Whether the strip runs left to right.
+    pub(crate) level: bool,
+    /// Notched at its left or top end, and at its right or bottom end.
+    pub(crate) at: [bool; 2],
+}
+
+/// Where a side was measured.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct SideFit {
+    /// Position across, in pixels.
+    pub(crate) at: f32,
+    /// Standard deviation of the ink about the side, in pixels.
+    pub(crate) spread: f32,
+    /// Inked share.
+    pub(crate) inked: f32,
+    /// Whether it is the card's own edge.
+    pub(crate) on_edge: bool,
+}
+
+/// One place of an outline.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Sample {
+    /// Where, in pixels.
+    pub(crate) at: [f32; 2],
+    /// What is seen there.
+    pub(crate) ink: SampleInk,
+}
+
+/// What the strokes say about one place of an outline.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum SampleInk {
+    /// Ink, belonging to this cluster.
+    Seen(u32),
+    /// No ink.
+    Missing,
+    /// On the card's own edge: says nothing.
+    Edge,
+}
+
+/// Distance between samples in pixels: less than a cluster is long.
+pub(crate) const STEP_PX: f32 = 4.0;
+/// Most hypotheses handed on.
+const MOST: usize = 420;
+
+/// All shapes the strokes could support, the best supported first.
+pub(crate) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis> {
+    let mut all = rectangles::propose(strokes, clusters);
+    all.truncate(MOST);
+    all.extend(ellipses::propose(strokes, clusters));
+    all.extend(banners::propose(strokes, clusters));
+    all
+}
+
+/// Ink in small portions, so that each is accounted for once: cells of the
+/// picture, by direction of the stroke.
+pub(crate) struct Clusters {
+    columns: usize,
+    /// Ink of each cluster, in pixels of stroke.
+    pub(crate) weights: Vec<f32>,
+}
+
+/// Side of a cluster's cell in pixels.
+const CLUSTER_PX: f32 = 8.0;
+/// Tangent of 22.5 degrees: half of an eighth of a turn.
+const EIGHTH: f32 = 0.414;
+/// Directions told apart: level, falling, upright, rising.
+const DIRECTIONS: usize = 4;
+
+impl Clusters {
+    /// Sorts the ink into clusters.
+    pub(crate) fn of(strokes: &Strokes) -> Clusters {
+        let [_, _, right, bottom] = strokes.card_px;
+        let margin = crate::strokes::margin_px();
+        let cells = |extent: f32| crate::raster::floor_px((extent + margin) / CLUSTER_PX) + 2;
+        let (columns, rows) = (cells(right), cells(bottom));
+        let mut clusters = Clusters { columns, weights: vec![0.0; columns * rows * DIRECTIONS] };
+        for p in &strokes.points {
+            let id = clusters.id([p.x, p.y], [p.tx, p.ty]);
+            // A doubled stroke is one stroke.
+            let weight = &mut clusters.weights[id as usize];
+            *weight = (*weight + 1.0).min(CLUSTER_PX * 1.25);
+        }
+        clusters
+    }
+
+    /// Clusters that all hold the same.
+    #[cfg(test)]
+    pub(crate) fn for_tests(count: usize, weight: f32) -> Clusters {
+        Clusters { columns: 100, weights: vec![weight; count] }
+    }
+
+    /// The cluster of a place and direction.
+    pub(crate) fn id(&self, at: [f32; 2], direction: [f32; 2]) -> u32 {
+        let cell = |v: f32| crate::raster::floor_px(v.max(0.0) / CLUSTER_PX);
+        let (tx, ty) = (direction[0], direction[1]);
+        let bin = if ty.abs() <= EIGHTH * tx.abs() {
+            0
+        } else if tx.abs() <= EIGHTH * ty.abs() {
+            2
+        } else if tx * ty > 0.0 {
+            1
+        } else {
+            3
+        };
+        let column = cell(at[0]).min(self.columns - 1);
+        let row = cell(at[1]).min(self.weights.len() / DIRECTIONS / self.columns - 1);
+        u32::try_from((row * self.columns + column) * DIRECTIONS + bin).unwrap_or(u32::MAX)
+    }
+}
+
+impl Geometry {
+    /// Whether a place lies inside, at least `depth` pixels from the outline.
+    pub(crate) fn covers(&self, at: [f32; 2], depth: f32) -> bool {
+        match self {
+            Geometry::Box { corners, notch, .. } => {
+                let inside = (0..4).all(|i| {
+                    let (a, b) = (corners[i], corners[(i + 1) % 4]);
+                    let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+                    dx * (at[1] - a[1]) - dy * (at[0] - a[0]) >= depth * (dx * dx + dy * dy).sqrt()
+                });
+                inside && notch.is_none_or(|notch| !in_notch(corners, notch, at))
+            }
+            Geometry::Ellipse { centre, radii } => {
+                let (rx, ry) = (radii[0] - depth, radii[1] - depth);
+                rx > 0.0
+                    && ry > 0.0
+                    && ((at[0] - centre[0]) / rx).powi(2) + ((at[1] - centre[1]) / ry).powi(2) <= 1.0
+            }
+        }
+    }
+
+    /// Left, top, right and bottom of the figure.
+    pub(crate) fn bounds(&self) -> [f32; 4] {
+        match self {
+            Geometry::Box { corners, .. } => {
+                let low = |k: usize| corners.iter().map(|c| c[k]).fold(f32::MAX, f32::min);
+                let high = |k: usize| corners.iter().map(|c| c[k]).fold(f32::MIN, f32::max);
+                [low(0), low(1), high(0), high(1)]
+            }
+            Geometry::Ellipse { centre: [x, y], radii: [rx, ry] } => [x - rx, y - ry, x + rx, y + ry],
+        }
+    }
+}
+
+/// Whether a place lies in the V that is cut out of a banner's end.
+fn in_notch(corners: &[[f32; 2]; 4], notch: Notch, at: [f32; 2]) -> bool {
+    let [tl, tr, br, bl] = *corners;
+    // Positions along and across the banner, 0 to 1 and -1 to 1.
+    let (from, to, across) =
+        if notch.level { (mid(tl, bl), mid(tr, br), tl) } else { (mid(tl, tr), mid(bl, br), tl) };
+    let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
+    let length = dx.hypot(dy).max(1.0);
+    let half = distance(from, across).max(1.0);
+    let along = ((at[0] - from[0]) * dx + (at[1] - from[1]) * dy) / length;
+    let off = ((at[0] - from[0]) * -dy + (at[1] - from[1]) * dx).abs() / length;
+    let depth = banners::DEPTH_PER_WIDTH * 2.0 * half;
+    let cut = |inward: f32| inward < depth * (1.0 - off / half);
+    (notch.at[0] && cut(along)) || (notch.at[1] && cut(length - along))
+}
+
+fn mid(a: [f32; 2], b: [f32; 2]) -> [f32; 2] {
+    [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]
+}
+
+fn distance(a: [f32; 2], b: [f32; 2]) -> f32 {
+    let (dx, dy) = (a[0] - b[0], a[1] - b[1]);
+    (dx * dx + dy * dy).sqrt()
+}

@@ -1,0 +1,338 @@
+//! Circles and ovals, completed from their arcs. Stroke points vote along
+//! their normals for a middle, once for round shapes and once for each of a
+//! few squeezed frames in which an oval is round; each middle's best radii are
+//! refined by a least-squares fit to the points near, with a tolerance that
+//! shrinks so that a circle is not mixed with its mat.
+//! Sources: voting along gradients (Kimme, Ballard and Sklansky, "Finding
+//! circles by an array of accumulators", CACM 18, 1975); algebraic fit of
+//! upright conics in the manner of Fitzgibbon, Pilu and Fisher, "Direct least
+//! square fitting of ellipses" (IEEE PAMI 21, 1999).
+
+use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk};
+use crate::ink::RidgePoint;
+use crate::rectify::px;
+use crate::strokes::Strokes;
+
+/// Vertical stretches that make an oval of these proportions round.
+const STRETCHES: [f32; 7] = [1.0, 1.3, 1.0 / 1.3, 1.6, 1.0 / 1.6, 2.0, 0.5];
+/// Smallest and largest radius in inches: smaller ones are marks.
+const RADII_IN: [f32; 2] = [0.22, 2.8];
+/// Side of a vote's cell in pixels.
+const VOTE_PX: f32 = 4.0;
+/// Middles looked at in each frame.
+const MIDDLES: usize = 24;
+/// Radii looked at for each middle.
+const RADII_EACH: usize = 4;
+/// Least seen share of the outline.
+const LEAST_SEEN: f32 = 0.3;
+/// A stroke longer than this and straighter than [`STRAIGHT_IN`] is no arc.
+const LONG_IN: f32 = 0.6;
+/// See [`LONG_IN`].
+const STRAIGHT_IN: f32 = 0.008;
+/// Most ellipses handed on.
+const MOST: usize = 60;
+
+/// All ellipses, best seen first.
+pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis> {
+    let curved = curved_points(strokes);
+    if curved.len() < 20 {
+        return Vec::new();
+    }
+    let [left, top, right, bottom] = strokes.card_px;
+    let mut fits: Vec<Fit> = Vec::new();
+    for stretch in STRETCHES {
+        let votes = Votes::cast(&curved, stretch, [right, bottom], px(RADII_IN[0]), px(RADII_IN[1]));
+        for middle in votes.peaks() {
+            for radius in radii(&curved, middle, stretch, px(RADII_IN[0]), px(RADII_IN[1])) {
+                let start =
+                    Fit { centre: [middle[0], middle[1] / stretch], radii: [radius, radius / stretch] };
+                let Some(fit) = refine(&curved, start) else { continue };
+                let proportions = fit.radii[0] / fit.radii[1];
+                let sensible = fit.radii.iter().all(|r| *r >= px(RADII_IN[0]) && *r <= px(RADII_IN[1]))
+                    && (0.38..=2.6).contains(&proportions)
+                    && fit.centre[0] > left - 0.5 * fit.radii[0]
+                    && fit.centre[0] < right + 0.5 * fit.radii[0]
+                    && fit.centre[1] > top - 0.5 * fit.radii[1]
+                    && fit.centre[1] < bottom + 0.5 * fit.radii[1];
+                if sensible && !fits.iter().any(|other| other.same(&fit)) {
+                    fits.push(fit);
+                }
+            }
+        }
+    }
+    let mut found: Vec<Hypothesis> =
+        fits.into_iter().filter_map(|fit| build(fit, strokes, clusters)).collect();
+    found.sort_by(|a, b| b.inked.total_cmp(&a.inked));
+    found.truncate(MOST);
+    found
+}
+
+/// The points that are not on long straight strokes.
+fn curved_points(strokes: &Strokes) -> Vec<RidgePoint> {
+    let mut straight = vec![false; strokes.points.len()];
+    for line in strokes.lines.iter().flatten() {
+        for run in &line.runs {
+            let (a, b) = (run.points[0], run.points[run.points.len() - 1]);
+            let slope = (b.v - a.v) / (b.u - a.u).max(1.0);
+            let mean_off = run.points.iter().map(|p| (p.v - a.v - slope * (p.u - a.u)).abs()).sum::<f32>()
+                / run.points.len() as f32;
+            if run.length() < px(LONG_IN) || mean_off > px(STRAIGHT_IN) {
+                continue;
+            }
+            for p in &run.points {
+                let [x, y] = line.axis.join(p.u, p.v);
+                for i in strokes.index.near(x, y, 1.0) {
+                    let q = &strokes.points[i];
+                    if (q.x - x).hypot(q.y - y) < 1.5 {
+                        straight[i] = true;
+                    }
+                }
+            }
+        }
+    }
+    strokes.points.iter().zip(&straight).filter(|(_, straight)| !**straight).map(|(p, _)| *p).collect()
+}
+
+/// An upright ellipse.
+#[derive(Clone, Copy, Debug)]
+struct Fit {
+    centre: [f32; 2],
+    radii: [f32; 2],
+}
+
+impl Fit {
+    fn same(&self, other: &Fit) -> bool {
+        let near = |a: f32, b: f32| (a - b).abs() < 3.0;
+        (0..2).all(|k| near(self.centre[k], other.centre[k]) && near(self.radii[k], other.radii[k]))
+    }
+
+    /// Distance of a place from the outline, in pixels, to first order.
+    fn off(&self, x: f32, y: f32) -> f32 {
+        let (u, v) = ((x - self.centre[0]) / self.radii[0], (y - self.centre[1]) / self.radii[1]);
+        let length = (u * u + v * v).sqrt().max(1e-3);
+        let (gx, gy) = (u / self.radii[0], v / self.radii[1]);
+        let gradient = (gx * gx + gy * gy).sqrt() / length;
+        (length - 1.0) / gradient.max(1e-6)
+    }
+
+    /// Unit normal at the direction of a place.
+    fn normal(&self, x: f32, y: f32) -> [f32; 2] {
+        let n = [
+            (x - self.centre[0]) / (self.radii[0] * self.radii[0]),
+            (y - self.centre[1]) / (self.radii[1] * self.radii[1]),
+        ];
+        let length = n[0].hypot(n[1]).max(1e-9);
+        [n[0] / length, n[1] / length]
+    }
+}
+
+/// Votes for middles in one squeezed frame.
+struct Votes {
+    columns: usize,
+    rows: usize,
+    cells: Vec<f32>,
+}
+
+impl Votes {
+    fn cast(points: &[RidgePoint], stretch: f32, extent: [f32; 2], from: f32, to: f32) -> Votes {
+        let columns = crate::raster::floor_px(extent[0] / VOTE_PX) + 16;
+        let rows = crate::raster::floor_px(extent[1] * stretch / VOTE_PX) + 16;
+        let mut cells = vec![0.0f32; columns * rows];
+        let steps = crate::raster::floor_px((to - from) / VOTE_PX);
+        for p in points.iter().step_by(2) {
+            let (x, y) = (p.x / VOTE_PX, p.y * stretch / VOTE_PX);
+            // The tangent stretches with the frame; the normal is at right angles to it.
+            let (tx, ty) = (p.tx, p.ty * stretch);
+            let length = tx.hypot(ty).max(1e-6);
+            let (nx, ny) = (-ty / length, tx / length);
+            for way in [1.0, -1.0] {
+                for k in 0..steps {
+                    let radius = from / VOTE_PX + k as f32;
+                    let (u, v) = (x + way * nx * radius, y + way * ny * radius);
+                    if u < 0.0 || v < 0.0 || u >= columns as f32 || v >= rows as f32 {
+                        break;
+                    }
+                    // A large circle has more points: each vote counts by its share.
+                    cells[crate::raster::floor_px(v) * columns + crate::raster::floor_px(u)] +=
+                        1.0 / (radius + 8.0);
+                }
+            }
+        }
+        Votes { columns, rows, cells }
+    }
+
+    /// Cells with the most votes round about, in pixels of the stretched frame.
+    fn peaks(&self) -> Vec<[f32; 2]> {
+        let at = |x: usize, y: usize| self.cells[y * self.columns + x];
+        let mut smooth = vec![0.0f32; self.cells.len()];
+        for y in 1..self.rows - 1 {
+            for x in 1..self.columns - 1 {
+                smooth[y * self.columns + x] =
+                    (y - 1..=y + 1).map(|v| at(x - 1, v) + at(x, v) + at(x + 1, v)).sum();
+            }
+        }
+        let mut peaks: Vec<(f32, usize, usize)> = Vec::new();
+        for y in 2..self.rows - 2 {
+            for x in 2..self.columns - 2 {
+                let value = smooth[y * self.columns + x];
+                let top =
+                    (y - 2..=y + 2).all(|v| (x - 2..=x + 2).all(|u| smooth[v * self.columns + u] <= value));
+                if value > 0.0 && top {
+                    peaks.push((value, x, y));
+                }
+            }
+        }
+        peaks.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.2, a.1).cmp(&(b.2, b.1))));
+        peaks.truncate(MIDDLES);
+        peaks.iter().map(|&(_, x, y)| [(x as f32 + 0.5) * VOTE_PX, (y as f32 + 0.5) * VOTE_PX]).collect()
+    }
+}
+
+/// The radii about a middle at which most of a circle is seen.
+fn radii(points: &[RidgePoint], middle: [f32; 2], stretch: f32, from: f32, to: f32) -> Vec<f32> {
+    const BIN_PX: f32 = 3.0;
+    let bins = crate::raster::floor_px(to / BIN_PX) + 3;
+    let mut seen = vec![0.0f32; bins];
+    for p in points {
+        let (dx, dy) = (p.x - middle[0], p.y * stretch - middle[1]);
+        let radius = (dx * dx + dy * dy).sqrt();
+        if radius < from || radius > to {
+            continue;
+        }
+        let (tx, ty) = (p.tx, p.ty * stretch);
+        let along = (dx * tx + dy * ty).abs() / (radius * (tx * tx + ty * ty).sqrt()).max(1e-6);
+        if along < 0.3 {
+            seen[crate::raster::floor_px(radius / BIN_PX)] += 1.0;
+        }
+    }
+    let share = |bin: usize| {
+        let around: f32 = seen[bin.saturating_sub(1)..=(bin + 1).min(bins - 1)].iter().sum();
+        around / (std::f32::consts::TAU * (bin as f32 + 0.5) * BIN_PX * (1.0f32 + 1.0 / stretch) / 2.0)
+    };
+    let shares: Vec<f32> = (0..bins).map(share).collect();
+    let mut tops: Vec<usize> = (1..bins - 1)
+        .filter(|&b| shares[b] >= 0.25 && shares[b] >= shares[b - 1] && shares[b] > shares[b + 1])
+        .collect();
+    tops.sort_by(|&a, &b| shares[b].total_cmp(&shares[a]).then(a.cmp(&b)));
+    tops.truncate(RADII_EACH);
+    tops.iter().map(|&b| (b as f32 + 0.5) * BIN_PX).collect()
+}
+
+/// Fits an upright ellipse to the points near the start, ever nearer.
+fn refine(points: &[RidgePoint], start: Fit) -> Option<Fit> {
+    let mut fit = start;
+    for tolerance_in in [0.055, 0.045, 0.035, 0.03, 0.025] {
+        let tolerance = px(tolerance_in);
+        // Scaled about the start, so that the equations stay well conditioned.
+        let scale = fit.radii[0].max(fit.radii[1]);
+        let mut normal = [[0.0f64; 5]; 4];
+        let mut count = 0;
+        for p in points {
+            let (dx, dy) = (p.x - fit.centre[0], p.y - fit.centre[1]);
+            if dx.abs() > fit.radii[0] + tolerance || dy.abs() > fit.radii[1] + tolerance {
+                continue;
+            }
+            if fit.off(p.x, p.y).abs() > tolerance {
+                continue;
+            }
+            let [nx, ny] = fit.normal(p.x, p.y);
+            if (nx * p.tx + ny * p.ty).abs() > 0.35 {
+                continue;
+            }
+            // a x^2 + c y^2 + d x + e y = 1
+            let (x, y) = (f64::from(dx / scale), f64::from(dy / scale));
+            let row = [x * x, y * y, x, y];
+            for i in 0..4 {
+                for j in 0..4 {
+                    normal[i][j] += row[i] * row[j];
+                }
+                normal[i][4] += row[i];
+            }
+            count += 1;
+        }
+        if count < 12 {
+            return None;
+        }
+        let [a, c, d, e] = solve(normal)?;
+        if a <= 0.0 || c <= 0.0 {
+            return None;
+        }
+        let (x, y) = (-d / (2.0 * a), -e / (2.0 * c));
+        let right = 1.0 + a * x * x + c * y * y;
+        let scale = f64::from(scale);
+        let narrow = crate::strokes::narrow;
+        fit = Fit {
+            centre: [fit.centre[0] + narrow(x * scale), fit.centre[1] + narrow(y * scale)],
+            radii: [narrow((right / a).sqrt() * scale), narrow((right / c).sqrt() * scale)],
+        };
+        if !fit.radii.iter().chain(&fit.centre).all(|v| v.is_finite()) {
+            return None;
+        }
+    }
+    Some(fit)
+}
+
+/// Four linear equations, by elimination with pivots.
+fn solve(mut m: [[f64; 5]; 4]) -> Option<[f64; 4]> {
+    for column in 0..4 {
+        let pivot = (column..4).max_by(|&a, &b| m[a][column].abs().total_cmp(&m[b][column].abs()))?;
+        if m[pivot][column].abs() < 1e-9 {
+            return None;
+        }
+        m.swap(column, pivot);
+        let top = m[column];
+        for (row, line) in m.iter_mut().enumerate() {
+            if row != column {
+                let factor = line[column] / top[column];
+                for (value, above) in line.iter_mut().zip(top).skip(column) {
+                    *value -= factor * above;
+                }
+            }
+        }
+    }
+    Some([0, 1, 2, 3].map(|i| m[i][4] / m[i][i]))
+}
+
+/// Samples an ellipse and keeps it if enough of it is seen.
+fn build(fit: Fit, strokes: &Strokes, clusters: &Clusters) -> Option<Hypothesis> {
+    /// How far a hand's arc may stray from the ellipse, in inches.
+    const NEAR_IN: f32 = 0.035;
+    let near = px(NEAR_IN);
+    let [rx, ry] = fit.radii;
+    // Ramanujan's approximation of the perimeter is more than good enough.
+    let around = std::f32::consts::PI * (3.0 * (rx + ry) - ((3.0 * rx + ry) * (rx + 3.0 * ry)).sqrt());
+    let count = crate::raster::floor_px(around / STEP_PX).max(16);
+    let [left, top, right, bottom] = strokes.card_px;
+    let (mut samples, mut seen, mut on_card) = (Vec::with_capacity(count), 0.0f32, 0.0f32);
+    for k in 0..count {
+        let angle = std::f32::consts::TAU * k as f32 / count as f32;
+        let at = [fit.centre[0] + rx * angle.cos(), fit.centre[1] + ry * angle.sin()];
+        if at[0] < left || at[0] > right || at[1] < top || at[1] > bottom {
+            samples.push(Sample { at, ink: SampleInk::Edge });
+            continue;
+        }
+        on_card += 1.0;
+        let [nx, ny] = fit.normal(at[0], at[1]);
+        let nearest = strokes
+            .index
+            .near(at[0], at[1], near)
+            .map(|i| &strokes.points[i])
+            .filter(|p| (p.x - at[0]).hypot(p.y - at[1]) <= near && (p.tx * nx + p.ty * ny).abs() < 0.4)
+            .min_by(|a, b| fit.off(a.x, a.y).abs().total_cmp(&fit.off(b.x, b.y).abs()));
+        let ink = match nearest {
+            Some(p) => {
+                seen += 1.0;
+                SampleInk::Seen(clusters.id([p.x, p.y], [p.tx, p.ty]))
+            }
+            None => SampleInk::Missing,
+        };
+        samples.push(Sample { at, ink });
+    }
+    let inked = seen / on_card.max(1.0);
+    (inked >= LEAST_SEEN && on_card > 0.4 * count as f32).then(|| Hypothesis {
+        geometry: Geometry::Ellipse { centre: fit.centre, radii: fit.radii },
+        samples,
+        corners: Vec::new(),
+        inked,
+    })
+}

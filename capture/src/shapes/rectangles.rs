@@ -1,0 +1,312 @@
+//! Upright rectangles from every pair of upright lines with every pair of
+//! level lines. The card's own edges are lines too, always covered and worth
+//! nothing, so that flush panels and strips come free. Ranked by inked share
+//! and own corners, never by length: small panels matter as much as large.
+
+use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk, SideFit};
+use crate::lines::{Axis, Line};
+use crate::rectify::px;
+use crate::strokes::Strokes;
+
+/// Least inked share of one side: a side may hide almost wholly.
+const LEAST_SIDE: f32 = 0.08;
+/// Least inked share of all sides.
+const LEAST_TOTAL: f32 = 0.34;
+/// Smallest side in inches.
+const SMALLEST_IN: f32 = 0.2;
+/// How near the card's edge a line is the edge itself, in inches.
+const EDGE_IN: f32 = 0.035;
+/// How far beside it a hand's outline may lie, in inches.
+const STRAYED_EDGE_IN: f32 = 0.065;
+/// How near its corner a stroke's own corner lies, in inches.
+const CORNER_IN: f32 = 0.06;
+
+/// A line or an edge of the card.
+struct Side<'a> {
+    line: Option<&'a Line>,
+    /// Position across for an edge.
+    edge: f32,
+}
+
+impl Side<'_> {
+    fn across(&self, u: f32) -> f32 {
+        self.line.map_or(self.edge, |line| line.across(u))
+    }
+
+    /// Where the side ends in a corner: on the fitted line, unless the stroke
+    /// strays from it by more than a pen's waver.
+    fn at_corner(&self, u: f32) -> f32 {
+        const WAVER_PX: f32 = 2.5;
+        self.line.map_or(self.edge, |line| {
+            let (measured, fitted) = (line.across(u), line.straight(u));
+            if (measured - fitted).abs() <= WAVER_PX { fitted } else { measured }
+        })
+    }
+
+    fn middle(&self, from: f32, to: f32) -> f32 {
+        self.line.map_or(self.edge, |line| line.straight(0.5 * (from + to)))
+    }
+
+    fn share(&self, from: f32, to: f32) -> f32 {
+        self.line.map_or(1.0, |line| (line.covered(from, to) / (to - from).max(1.0)).min(1.0))
+    }
+}
+
+/// All rectangles, best first.
+pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis> {
+    let [left, top, right, bottom] = strokes.card_px;
+    let sides = |axis: usize, low: f32, high: f32| -> Vec<Side<'_>> {
+        let mut sides: Vec<Side<'_>> = strokes.lines[axis]
+            .iter()
+            .filter(|line| ![low, high].iter().any(|&edge| is_edge(line, edge, &strokes.lines[axis])))
+            .map(|line| Side { line: Some(line), edge: 0.0 })
+            .collect();
+        sides.truncate(MOST_LINES);
+        sides.extend([low, high].map(|edge| Side { line: None, edge }));
+        let order = |side: &Side<'_>| {
+            side.middle(side.line.map_or(0.0, |l| l.start), side.line.map_or(0.0, |l| l.end))
+        };
+        sides.sort_by(|a, b| order(a).total_cmp(&order(b)));
+        sides
+    };
+    let level = sides(0, top, bottom);
+    let upright = sides(1, left, right);
+    let smallest = px(SMALLEST_IN);
+    let mut found: Vec<(f32, [usize; 4])> = Vec::new();
+    for l in 0..upright.len() {
+        for r in l + 1..upright.len() {
+            // Level sides that are inked somewhere between the two.
+            let spans: Vec<(usize, f32, f32, f32)> = (0..level.len())
+                .filter_map(|k| {
+                    let y = level[k].middle(left, right);
+                    let (x0, x1) = (upright[l].across(y), upright[r].across(y));
+                    let y = level[k].middle(x0, x1);
+                    let share = if x1 - x0 >= smallest { level[k].share(x0, x1) } else { 0.0 };
+                    (share >= LEAST_SIDE).then_some((k, y, x1 - x0, share))
+                })
+                .collect();
+            for (i, &(t, y0, w0, top_share)) in spans.iter().enumerate() {
+                for &(b, y1, w1, bottom_share) in &spans[i + 1..] {
+                    let height = y1 - y0;
+                    if height < smallest {
+                        continue;
+                    }
+                    let left_share = upright[l].share(y0, y1);
+                    let right_share = upright[r].share(y0, y1);
+                    if left_share < LEAST_SIDE || right_share < LEAST_SIDE {
+                        continue;
+                    }
+                    let total = (top_share * w0 + bottom_share * w1 + (left_share + right_share) * height)
+                        / (w0 + w1 + 2.0 * height);
+                    let edges = [l, r].iter().filter(|&&k| upright[k].line.is_none()).count()
+                        + [t, b].iter().filter(|&&k| level[k].line.is_none()).count();
+                    if total >= LEAST_TOTAL && edges < 4 {
+                        found.push((total, [l, t, r, b]));
+                    }
+                }
+            }
+        }
+    }
+    // Own corners count for a quarter side each: they tell a panel from an accident.
+    let mut ranked: Vec<(f32, Hypothesis)> = found
+        .into_iter()
+        .map(|(total, [l, t, r, b])| (total, [&upright[l], &level[t], &upright[r], &level[b]]))
+        .filter_map(|(total, sides)| {
+            let corners = crossings(&sides);
+            let own = own_corners(strokes, &corners);
+            let rank = total + 0.12 * own.iter().flatten().count() as f32;
+            (rank >= LEAST_RANK).then(|| (rank, build(&sides, corners, own, clusters)))
+        })
+        .collect();
+    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut kept: Vec<Hypothesis> = Vec::new();
+    for (_, hypothesis) in ranked {
+        if kept.len() >= MOST_RECTANGLES {
+            break;
+        }
+        let bounds = hypothesis.geometry.bounds();
+        let same = |other: &Hypothesis| {
+            other.geometry.bounds().iter().zip(bounds).all(|(a, b)| (a - b).abs() < SAME_PX)
+        };
+        if !kept.iter().any(same) {
+            kept.push(hypothesis);
+        }
+    }
+    kept
+}
+
+/// Most lines of one direction that make rectangles; the longest.
+const MOST_LINES: usize = 70;
+/// Most rectangles handed on.
+const MOST_RECTANGLES: usize = 420;
+/// Least rank worth building.
+const LEAST_RANK: f32 = 0.4;
+/// Rectangles whose sides all lie this near are one.
+const SAME_PX: f32 = 3.0;
+
+/// Whether a line is the card's own outline: it lies on the edge, or, drawn a
+/// little beside it by a hand, it is the nearest there is.
+fn is_edge(line: &Line, edge: f32, lines: &[Line]) -> bool {
+    let off = |line: &Line| (line.straight(0.5 * (line.start + line.end)) - edge).abs();
+    let own = off(line);
+    own <= px(EDGE_IN)
+        || (own <= px(STRAYED_EDGE_IN)
+            && !lines.iter().any(|other| off(other) < own && other.length() > 0.5 * line.length()))
+}
+
+/// Where the four sides (left, top, right, bottom) cross: top-left, top-right,
+/// bottom-right, bottom-left.
+fn crossings(sides: &[&Side<'_>; 4]) -> [[f32; 2]; 4] {
+    let cross = |upright: &Side<'_>, level: &Side<'_>| {
+        let mut x = upright.line.map_or(upright.edge, |line| line.straight(0.5 * (line.start + line.end)));
+        let mut y = level.at_corner(x);
+        for _ in 0..3 {
+            x = upright.at_corner(y);
+            y = level.at_corner(x);
+        }
+        [x, y]
+    };
+    let [left, top, right, bottom] = sides;
+    [cross(left, top), cross(right, top), cross(right, bottom), cross(left, bottom)]
+}
+
+/// For each corner of a rectangle the stroke corner at that place that opens
+/// into it, if there is one.
+pub(super) fn own_corners(strokes: &Strokes, corners: &[[f32; 2]; 4]) -> [Option<u32>; 4] {
+    let near = px(CORNER_IN);
+    let mut own = [None; 4];
+    for (k, (corner, opens)) in
+        corners.iter().zip([[true, true], [false, true], [false, false], [true, false]]).enumerate()
+    {
+        own[k] = (0..strokes.corners.len())
+            .filter(|&i| strokes.corners[i].opens == opens)
+            .map(|i| (super::distance(strokes.corners[i].at, *corner), i))
+            .filter(|(distance, _)| *distance <= near)
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .and_then(|(_, i)| u32::try_from(i).ok());
+    }
+    own
+}
+
+fn build(
+    sides: &[&Side<'_>; 4],
+    corners: [[f32; 2]; 4],
+    own: [Option<u32>; 4],
+    clusters: &Clusters,
+) -> Hypothesis {
+    let mut samples = Vec::new();
+    let mut fits = [SideFit { at: 0.0, spread: 0.0, inked: 0.0, on_edge: false }; 4];
+    let mut first_of_corner = [0u32; 4];
+    // In order along the outline: top, right, bottom, left, each from its first corner.
+    for (k, (side, axis)) in
+        [(1, Axis::Horizontal), (2, Axis::Vertical), (3, Axis::Horizontal), (0, Axis::Vertical)]
+            .into_iter()
+            .enumerate()
+    {
+        first_of_corner[k] = u32::try_from(samples.len()).unwrap_or(0);
+        let (from, to) = (corners[k], corners[(k + 1) % 4]);
+        let (u0, _) = axis.split(from[0], from[1]);
+        let (u1, _) = axis.split(to[0], to[1]);
+        fits[side] = sample_side(sides[side], axis, u0, u1, clusters, &mut samples);
+    }
+    let corners_of =
+        own.iter().enumerate().filter_map(|(k, id)| id.map(|id| (id, first_of_corner[k]))).collect();
+    let (seen, missing) = samples.iter().fold((0, 0), |(seen, missing), sample| match sample.ink {
+        SampleInk::Seen(_) => (seen + 1, missing),
+        SampleInk::Missing => (seen, missing + 1),
+        SampleInk::Edge => (seen, missing),
+    });
+    Hypothesis {
+        geometry: turned(corners, fits),
+        samples,
+        corners: corners_of,
+        inked: seen as f32 / ((seen + missing) as f32).max(1.0),
+    }
+}
+
+/// The box of four corners: turned where all four sides lean alike and more
+/// than a hand lets an upright one lean.
+fn turned(corners: [[f32; 2]; 4], sides: [SideFit; 4]) -> Geometry {
+    /// Least turn, about two degrees in radians.
+    const LEAST: f32 = 0.035;
+    /// How far the sides' turns may differ, in radians.
+    const AGREE: f32 = 0.026;
+    let plain = Geometry::Box { corners, sides, turned_deg: 0.0, radius_px: 0.0, notch: None };
+    if sides.iter().any(|side| side.on_edge) {
+        return plain;
+    }
+    // Top, right, bottom, left, each clockwise; a quarter turn is taken off each in order.
+    let leans: [(f32, f32); 4] = std::array::from_fn(|k| {
+        let (a, b) = (corners[k], corners[(k + 1) % 4]);
+        let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
+        let lean = match k {
+            0 => dy.atan2(dx),
+            1 => (-dx).atan2(dy),
+            2 => (-dy).atan2(-dx),
+            _ => dx.atan2(-dy),
+        };
+        (lean, (dx * dx + dy * dy).sqrt())
+    });
+    let around: f32 = leans.iter().map(|(_, length)| length).sum();
+    let mean = leans.iter().map(|(lean, length)| lean * length).sum::<f32>() / around;
+    // A short side's lean is less certain.
+    let agree = leans.iter().all(|(lean, length)| (lean - mean).abs() <= AGREE.max(px(0.03) / length));
+    if mean.abs() < LEAST || !agree {
+        return plain;
+    }
+    let centre: [f32; 2] = std::array::from_fn(|k| corners.iter().map(|c| c[k]).sum::<f32>() / 4.0);
+    let (width, height) = (0.5 * (leans[0].1 + leans[2].1), 0.5 * (leans[1].1 + leans[3].1));
+    let mut sides = sides;
+    for (side, at) in sides.iter_mut().zip([
+        centre[0] - width / 2.0,
+        centre[1] - height / 2.0,
+        centre[0] + width / 2.0,
+        centre[1] + height / 2.0,
+    ]) {
+        side.at = at;
+        side.spread = 1.0;
+    }
+    Geometry::Box { corners, sides, turned_deg: mean.to_degrees(), radius_px: 0.0, notch: None }
+}
+
+/// Samples one side from `u0` to `u1` (which may run backwards) and measures it.
+fn sample_side(
+    side: &Side<'_>,
+    axis: Axis,
+    u0: f32,
+    u1: f32,
+    clusters: &Clusters,
+    samples: &mut Vec<Sample>,
+) -> SideFit {
+    let count = crate::raster::floor_px((u1 - u0).abs() / STEP_PX).max(1);
+    let direction = axis.join(1.0, 0.0);
+    let (mut sum, mut squares, mut seen, mut all) = (0.0f32, 0.0f32, 0.0f32, 0.0f32);
+    for k in 0..count {
+        let u = u0 + (u1 - u0) * (k as f32 + 0.5) / count as f32;
+        let v = side.across(u);
+        let at = axis.join(u, v);
+        let ink = match side.line {
+            None => SampleInk::Edge,
+            Some(line) if line.inked(u) => SampleInk::Seen(clusters.id(at, direction)),
+            Some(_) => SampleInk::Missing,
+        };
+        if matches!(ink, SampleInk::Seen(_)) {
+            sum += v;
+            squares += v * v;
+            seen += 1.0;
+        }
+        all += 1.0;
+        samples.push(Sample { at, ink });
+    }
+    match side.line {
+        Some(line) => {
+            let at = if seen > 0.0 { sum / seen } else { line.straight(0.5 * (u0 + u1)) };
+            // Where the side is seen only at one end its middle is the fit's.
+            let at = if seen >= 0.6 * all { at } else { 0.5 * (at + line.straight(0.5 * (u0 + u1))) };
+            let spread =
+                if seen > 1.0 { (squares / seen - (sum / seen).powi(2)).max(0.0).sqrt() } else { 4.0 };
+            SideFit { at, spread, inked: seen / all, on_edge: false }
+        }
+        None => SideFit { at: side.edge, spread: 0.0, inked: 1.0, on_edge: true },
+    }
+}

@@ -1,0 +1,250 @@
+//! Stage 6: what is drawn on one card, square-on. Ridge points become level
+//! and upright lines; line ends that meet become corners; printed rulings and
+//! the inner lines of hatched fills are set apart.
+//! The strength that counts as ink is taken from the card's own outline: same
+//! pen, same light.
+
+use crate::geometry::Point;
+use crate::ink::{InkOptions, RidgePoint, ridge_points};
+use crate::lines::{Axis, Line, LineOptions, Run, join, runs};
+use crate::raster::Plane;
+use crate::rectify::{MARGIN_IN, PX_PER_IN, Rectified, px, to_px};
+use crate::ruling::{Ruling, set_aside_on_card};
+use crate::texture::{TextureOptions, inner_strokes};
+use crate::tone::darkness;
+
+/// The strokes of one card; positions in pixels of the rectified picture.
+pub(crate) struct Strokes {
+    /// All stroke points, rulings set aside.
+    pub(crate) points: Vec<RidgePoint>,
+    /// Where to find points by place.
+    pub(crate) index: PointIndex,
+    /// Lines by [`Axis`]: level, then upright.
+    pub(crate) lines: [Vec<Line>; 2],
+    /// Where a level and an upright stroke end together.
+    pub(crate) corners: Vec<Corner>,
+    /// How dark each pixel is against the paper.
+    pub(crate) darkness: Plane,
+    /// The card's left, top, right and bottom in pixels.
+    pub(crate) card_px: [f32; 4],
+}
+
+/// A place where one level and one upright stroke end.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Corner {
+    /// Where, in pixels.
+    pub(crate) at: [f32; 2],
+    /// Whether the level stroke goes to the right from here, and the upright
+    /// one downwards.
+    pub(crate) opens: [bool; 2],
+}
+
+/// Which strokes are kept and how they are joined. Lengths in inches.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct StrokeOptions {
+    /// Weakest ink, as a share of the median strength along the outline.
+    pub(crate) of_outline: f32,
+    /// Shortest straight stroke: half the smallest strip's end.
+    pub(crate) shortest_in: f32,
+}
+
+impl Default for StrokeOptions {
+    fn default() -> Self {
+        StrokeOptions { of_outline: 0.22, shortest_in: 0.13 }
+    }
+}
+
+/// Finds the strokes of a card.
+pub(crate) fn find_strokes(
+    card: &Rectified,
+    ruled: &[Vec<Ruling>; 2],
+    page_of: &dyn Fn(Point) -> Point,
+    outlined: bool,
+    options: StrokeOptions,
+) -> Strokes {
+    let dark = darkness(&card.picture, crate::raster::floor_px(px(0.18)));
+    let (mut points, _) = ridge_points(&dark, &InkOptions { sigmas_px: [1.5, 2.4], over_grain: 2.2 });
+    let [right, bottom] = card.size_in.map(|side| narrow(to_px(side)));
+    let zero = narrow(to_px(0.0));
+    let card_px = [zero, zero, right, bottom];
+    set_aside_on_card(&mut points, ruled, card, page_of);
+    let typical = if outlined { outline_strength(&points, card_px) } else { strong_strokes(&points) };
+    let floor = options.of_outline * typical;
+    points.retain(|p| p.strength >= floor);
+    // A caption or a neighbour in the margin is no part of this card.
+    let reach = px(0.06);
+    points.retain(|p| {
+        p.x > card_px[0] - reach
+            && p.x < card_px[2] + reach
+            && p.y > card_px[1] - reach
+            && p.y < card_px[3] + reach
+    });
+    let line_options = LineOptions {
+        steepest: 0.15,
+        link_gap_px: px(0.06),
+        chord_px: px(0.03),
+        shortest_px: px(options.shortest_in),
+        join_px: px(0.03),
+        join_growth: 0.008,
+        bow: 0.006,
+        join_gap_px: px(6.0),
+    };
+    let texture = TextureOptions { step_px: px(0.26), fewest: 7 };
+    let mut runs = Axis::BOTH.map(|axis| runs(&points, axis, &line_options));
+    let mut filling = vec![false; points.len()];
+    let whole = PointIndex::of(&points, card.picture.width() as usize, card.picture.height() as usize);
+    for (axis, runs) in Axis::BOTH.into_iter().zip(&mut runs) {
+        let inner = inner_strokes(runs, &texture);
+        for (run, _) in runs.iter().zip(&inner).filter(|(_, inner)| **inner) {
+            mark_along(run, axis, &points, &whole, &mut filling);
+        }
+        let mut keep = inner.iter();
+        runs.retain(|_| keep.next() != Some(&true));
+    }
+    let mut keep = filling.iter();
+    points.retain(|_| keep.next() != Some(&true));
+    let [level, upright] = runs;
+    let lines = [join(level, Axis::Horizontal, &line_options), join(upright, Axis::Vertical, &line_options)];
+    let corners = corners(&lines, px(0.1));
+    let index = PointIndex::of(&points, card.picture.width() as usize, card.picture.height() as usize);
+    Strokes { points, index, lines, corners, darkness: dark, card_px }
+}
+
+/// Marks the points that a run is made of.
+fn mark_along(run: &Run, axis: Axis, points: &[RidgePoint], index: &PointIndex, marked: &mut [bool]) {
+    for p in &run.points {
+        let [x, y] = axis.join(p.u, p.v);
+        for i in index.near(x, y, 2.0) {
+            let q = &points[i];
+            let (tu, _) = axis.split(q.tx, q.ty);
+            if (q.x - x).abs() <= 2.0 && (q.y - y).abs() <= 2.0 && tu.abs() > 0.9 {
+                marked[i] = true;
+            }
+        }
+    }
+}
+
+/// Positions are far inside f32's exact range.
+#[expect(clippy::cast_possible_truncation, reason = "picture coordinates")]
+pub(crate) fn narrow(v: f64) -> f32 {
+    v as f32
+}
+
+/// Median strength of the points along the card's own outline.
+fn outline_strength(points: &[RidgePoint], card_px: [f32; 4]) -> f32 {
+    let near = px(0.05);
+    let [left, top, right, bottom] = card_px;
+    let mut strengths: Vec<f32> = points
+        .iter()
+        .filter(|p| {
+            let inside = p.x > left - near && p.x < right + near && p.y > top - near && p.y < bottom + near;
+            let upright = (p.x - left).abs().min((p.x - right).abs()) < near && p.ty.abs() > 0.9;
+            let level = (p.y - top).abs().min((p.y - bottom).abs()) < near && p.tx.abs() > 0.9;
+            inside && (upright || level)
+        })
+        .map(|p| p.strength)
+        .collect();
+    if strengths.is_empty() {
+        return 0.0;
+    }
+    let middle = strengths.len() / 2;
+    *strengths.select_nth_unstable_by(middle, f32::total_cmp).1
+}
+
+/// Where no outline is there to tell the pen: the strength that nine tenths of
+/// all points stay under.
+fn strong_strokes(points: &[RidgePoint]) -> f32 {
+    let mut strengths: Vec<f32> = points.iter().map(|p| p.strength).collect();
+    if strengths.is_empty() {
+        return 0.0;
+    }
+    let at = strengths.len() * 9 / 10;
+    *strengths.select_nth_unstable_by(at, f32::total_cmp).1
+}
+
+/// Pairs of ends, one level and one upright, that are mutually nearest within
+/// `reach_px`: an L as a pen draws it, with its corner a little open or crossed.
+fn corners(lines: &[Vec<Line>; 2], reach_px: f32) -> Vec<Corner> {
+    // (place, whether the stroke goes up along its axis from here)
+    let ends = |lines: &[Line]| -> Vec<([f32; 2], bool)> {
+        lines
+            .iter()
+            .flat_map(|line| {
+                line.runs.iter().flat_map(|run| {
+                    let (first, last) = (&run.points[0], &run.points[run.points.len() - 1]);
+                    [(line.axis.join(first.u, first.v), true), (line.axis.join(last.u, last.v), false)]
+                })
+            })
+            .collect()
+    };
+    let (level, upright) = (ends(&lines[0]), ends(&lines[1]));
+    let distance = |a: [f32; 2], b: [f32; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
+    let nearest = |from: [f32; 2], to: &[([f32; 2], bool)]| {
+        (0..to.len()).min_by(|&i, &j| distance(from, to[i].0).total_cmp(&distance(from, to[j].0)))
+    };
+    let mut out = Vec::new();
+    for (i, (place, rightward)) in level.iter().enumerate() {
+        let Some(j) = nearest(*place, &upright) else { continue };
+        let (other, downward) = upright[j];
+        if distance(*place, other) <= reach_px && nearest(other, &level) == Some(i) {
+            out.push(Corner { at: [other[0], place[1]], opens: [*rightward, downward] });
+        }
+    }
+    out
+}
+
+/// Finds points by place.
+pub(crate) struct PointIndex {
+    columns: usize,
+    rows: usize,
+    /// First place in `order` of each cell.
+    starts: Vec<u32>,
+    /// Points, cell after cell.
+    order: Vec<u32>,
+}
+
+/// Side of an index cell in pixels.
+const CELL_PX: f32 = 4.0;
+
+impl PointIndex {
+    fn of(points: &[RidgePoint], width: usize, height: usize) -> PointIndex {
+        let (columns, rows) = (width / 4 + 1, height / 4 + 1);
+        let cell = |p: &RidgePoint| {
+            let x = crate::raster::floor_px(p.x.max(0.0) / CELL_PX).min(columns - 1);
+            let y = crate::raster::floor_px(p.y.max(0.0) / CELL_PX).min(rows - 1);
+            y * columns + x
+        };
+        let mut starts = vec![0u32; columns * rows + 1];
+        for p in points {
+            starts[cell(p) + 1] += 1;
+        }
+        for i in 1..starts.len() {
+            starts[i] += starts[i - 1];
+        }
+        let mut next = starts.clone();
+        let mut order = vec![0u32; points.len()];
+        for (i, p) in points.iter().enumerate() {
+            let slot = &mut next[cell(p)];
+            order[*slot as usize] = u32::try_from(i).unwrap_or(u32::MAX);
+            *slot += 1;
+        }
+        PointIndex { columns, rows, starts, order }
+    }
+
+    /// The points within about `reach_px` of a place (the cells it touches).
+    pub(crate) fn near(&self, x: f32, y: f32, reach_px: f32) -> impl Iterator<Item = usize> {
+        let cell = |v: f32, most: usize| crate::raster::floor_px(v.max(0.0) / CELL_PX).min(most - 1);
+        let (x0, x1) = (cell(x - reach_px, self.columns), cell(x + reach_px, self.columns));
+        let (y0, y1) = (cell(y - reach_px, self.rows), cell(y + reach_px, self.rows));
+        (y0..=y1).flat_map(move |row| {
+            let from = self.starts[row * self.columns + x0] as usize;
+            let to = self.starts[row * self.columns + x1 + 1] as usize;
+            self.order[from..to].iter().map(|&i| i as usize)
+        })
+    }
+}
+
+/// Page kept around the card, in pixels.
+pub(crate) fn margin_px() -> f32 {
+    narrow(MARGIN_IN * PX_PER_IN)
+}

@@ -1,0 +1,53 @@
+import assert from 'node:assert/strict';
+import {test} from 'node:test';
+
+import {bounds, outlineOnCard, outlineOnPhoto, projection} from '../../../api/web/geometry.js';
+import {element, getWell} from './samples.js';
+
+/** @typedef {import('../../../api/web/logic.js').Point} Point */
+
+/** @param {Point} got @param {Point} expected @param {number} within */
+function near(got, expected, within) {
+  assert.ok(Math.hypot(got[0] - expected[0], got[1] - expected[1]) <= within, `${got} is not ${expected}`);
+}
+
+test('the projection agrees with a worked homography', () => {
+  // An A2 card's corners to these pixels; the centre is where the diagonals
+  // cross, which needs no homography. The values were computed with exact
+  // fractions and agree with numpy and OpenCV to 1e-13.
+  const map = projection(4.25, 5.5, [[412, 300], [1583, 356], [1490, 1902], [336, 1770]]);
+  near(map([0, 0]), [412, 300], 1e-9);
+  near(map([4.25, 5.5]), [1490, 1902], 1e-9);
+  near(map([2.125, 2.75]), [940.174963784637, 1084.91307234043], 1e-9);
+  near(map([1, 1]), [662.228515546526, 585.456220558067], 1e-9);
+});
+
+test('an outline found on the photo is shown until the numbers say otherwise', () => {
+  /** @type {Point[]} */
+  const found = [[12, 13], [412, 12], [413, 538], [13, 537]];
+  const one = element({outline_px: found});
+  const record = getWell({
+    elements: [one],
+    capture: {photo: 'p', card_corners_px: [[0, 0], [425, 0], [425, 550], [0, 550]], warnings: []},
+  });
+  assert.equal(outlineOnPhoto(record, one), found);
+  const corrected = {...one, width: 2};
+  assert.deepEqual(bounds(outlineOnPhoto(record, corrected)).map(Math.round), [13, 13, 213, 538]);
+});
+
+test('a layout drawn by hand has no place on a photo', () => {
+  assert.deepEqual(outlineOnPhoto(getWell(), element({})), []);
+});
+
+test('an element turned by a right angle swaps its sides about its centre', () => {
+  const outline = outlineOnCard(element({x: 1, y: 1, width: 3, height: 1, rotation: 90}));
+  assert.deepEqual(bounds(outline).map((side) => Math.round(side * 1e9) / 1e9 + 0), [2, 0, 3, 3]);
+  near(outline[0], [3, 0], 1e-9); // its top-left corner is now at the top-right: clockwise
+});
+
+test('a banner is cut half as deep as it is high', () => {
+  const banner = element({shape: 'banner', x: 0, y: 0, width: 4, height: 1, ends: {left: 'straight', right: 'fishtail'}});
+  assert.deepEqual(outlineOnCard(banner), [[0, 1], [0, 0], [4, 0], [3.5, 0.5], [4, 1]]);
+  const upright = element({shape: 'banner', x: 0, y: 0, width: 1, height: 4, ends: {left: 'straight', right: 'point'}});
+  assert.deepEqual(bounds(outlineOnCard(upright)), [0, 0, 1, 4]);
+});

@@ -1,0 +1,180 @@
+// Every screen, at phone and desktop size: axe finds nothing, targets are
+// large enough, nothing runs off the side, and the page stays light.
+
+import assert from 'node:assert/strict';
+import {readFileSync} from 'node:fs';
+import {createRequire} from 'node:module';
+import {after, before, describe, test} from 'node:test';
+
+import {DESKTOP, drop, openPage, PHONE, READ_MS, startBrowser, startProgram} from './program.js';
+import {DOUBTFUL, ONE_CARD, saveLayout} from './samples.js';
+
+/** @typedef {import('playwright-core').Page} Page */
+
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+/** Page weight without photos, uncompressed, in bytes. */
+const MOST_BYTES = 300_000;
+/** WCAG 2.2, 2.5.8: 24 CSS px. */
+const LEAST_TARGET_PX = 24;
+
+/** @type {import('playwright-core').Browser} */
+let browser;
+before(async () => { browser = await startBrowser(); });
+after(() => browser.close());
+
+/**
+ * @param {Page} page
+ * @param {string} screen
+ */
+async function checkScreen(page, screen) {
+  // Not as a script tag: the page's own policy forbids what is not in its files.
+  await page.evaluate(AXE);
+  const violations = await page.evaluate(async () => {
+    const axe = /** @type {any} */ (globalThis).axe;
+    const {violations} = await axe.run(document, {
+      runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+    });
+    return violations.map((/** @type {any} */ one) => `${one.id}: ${one.nodes.map((/** @type {any} */ node) => node.html).join(' | ')}`);
+  });
+  assert.deepEqual(violations, [], `${screen}: axe`);
+
+  const small = await page.evaluate((least) => [...document.querySelectorAll('a, button, input, select, textarea, label.button')]
+    .filter((element) => element.checkVisibility() && !element.closest('[inert]') && !element.matches('.heard, .skip'))
+    .map((element) => ({box: (element.closest('label') ?? element).getBoundingClientRect(), html: element.outerHTML}))
+    .filter(({box}) => box.width < least || box.height < least)
+    .map(({html}) => html), LEAST_TARGET_PX);
+  assert.deepEqual(small, [], `${screen}: targets of at least ${LEAST_TARGET_PX} px`);
+
+  const overflow = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+  assert.ok(overflow <= 0, `${screen}: ${overflow} px run off the side`);
+}
+
+for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['desktop', DESKTOP]])) {
+  describe(`every screen on a ${name}`, () => {
+    test('is accessible', async () => {
+      const program = await startProgram();
+      const {page, faults} = await openPage(browser, program.address, screen);
+      try {
+        await checkScreen(page, 'empty notebook');
+        const {path, card} = ONE_CARD;
+        await page.locator('#card').selectOption(card);
+        // Held until looked at, so that the progress is there to be checked.
+        /** @type {(value?: unknown) => void} */
+        let release = () => {};
+        const looked = new Promise((resolve) => { release = resolve; });
+        await page.route('**/api/photos', async (route) => {
+          await looked;
+          await route.continue();
+        });
+        await drop(page, path);
+        await page.getByRole('heading', {name: 'Reading the drawing'}).waitFor();
+        await checkScreen(page, 'reading');
+        release();
+        await page.getByRole('button', {name: 'Save layout'}).waitFor({timeout: READ_MS});
+        await checkScreen(page, 'review');
+        await page.locator('.element-name').first().click();
+        await page.locator('input.length').first().fill('wide');
+        await page.locator('input.length').first().press('Tab');
+        await checkScreen(page, 'review with a wrong size');
+        await page.locator('input.length').first().press('Escape');
+        await page.getByRole('button', {name: 'Adjust corners or card'}).click();
+        await checkScreen(page, 'corners');
+        await page.getByRole('button', {name: 'Cancel'}).click();
+        await page.getByRole('button', {name: 'Save layout'}).click();
+        await page.locator('.tile').waitFor();
+
+        const {etag, id} = await saveLayout(program.address, DOUBTFUL);
+        await page.reload();
+        await page.getByRole('link', {name: DOUBTFUL.title}).waitFor();
+        await checkScreen(page, 'notebook');
+        await page.getByRole('link', {name: DOUBTFUL.title}).click();
+        await page.getByText('Please check').waitFor();
+        await checkScreen(page, 'saved layout with questions');
+
+        await fetch(`${program.address}/api/layouts/${id}`, {
+          method: 'PUT', headers: {'Content-Type': 'application/json', 'If-Match': etag}, body: JSON.stringify(DOUBTFUL),
+        });
+        await page.getByLabel('Title').fill('Mine');
+        await page.getByLabel('Title').press('Tab');
+        await page.getByRole('button', {name: 'Save changes'}).click();
+        await page.getByRole('dialog').waitFor();
+        await checkScreen(page, 'two versions');
+        await page.getByRole('button', {name: 'Show the saved one'}).click();
+        await page.getByRole('dialog').waitFor({state: 'hidden'});
+        await page.getByRole('button', {name: 'Delete this layout'}).click();
+        await page.getByRole('button', {name: 'Undo', exact: true}).waitFor();
+        await checkScreen(page, 'deleted, with undo');
+        assert.deepEqual(faults, []);
+      } finally {
+        await page.context().close();
+        await program.stop();
+      }
+    });
+  });
+}
+
+test('the page is light, zooms, and runs nothing from elsewhere', async () => {
+  const program = await startProgram();
+  const context = await browser.newContext({viewport: DESKTOP});
+  const page = await context.newPage();
+  try {
+    /** @type {Promise<number>[]} */
+    const sizes = [];
+    page.on('response', (response) => sizes.push(response.body().then((body) => body.length)));
+    const response = await page.goto(`${program.address}/`);
+    await page.getByRole('heading', {name: 'Nothing saved yet'}).waitFor();
+    const bytes = (await Promise.all(sizes)).reduce((sum, size) => sum + size, 0);
+    assert.ok(bytes > 50_000 && bytes < MOST_BYTES, `${bytes} bytes`);
+    const policy = response?.headers()['content-security-policy'] ?? '';
+    assert.match(policy, /script-src 'self'(;|$)/);
+    assert.doesNotMatch(policy, /unsafe|https?:/);
+    const viewport = await page.locator('meta[name="viewport"]').getAttribute('content');
+    assert.doesNotMatch(viewport ?? '', /user-scalable|maximum-scale/);
+  } finally {
+    await context.close();
+    await program.stop();
+  }
+});
+
+test('nothing moves where motion is not wanted', async () => {
+  const program = await startProgram();
+  const {page} = await openPage(browser, program.address, PHONE, {reducedMotion: 'reduce'});
+  try {
+    /** @type {(value?: unknown) => void} */
+    let release = () => {};
+    const looked = new Promise((resolve) => { release = resolve; });
+    await page.route('**/api/photos', async (route) => {
+      await looked;
+      await route.continue();
+    });
+    await drop(page, ONE_CARD.path);
+    await page.getByRole('progressbar').waitFor();
+    assert.equal(await page.evaluate(() => document.getAnimations().length), 0);
+    release();
+  } finally {
+    await page.context().close();
+    await program.stop();
+  }
+});
+
+test('what is hidden cannot be reached by the keyboard', async () => {
+  const program = await startProgram();
+  const {page} = await openPage(browser, program.address, DESKTOP);
+  try {
+    const reachable = await page.evaluate(() => [...document.querySelectorAll('[hidden]')]
+      .filter((element) => !/** @type {HTMLElement} */ (element).inert && element.querySelector('a, button, input, select, textarea'))
+      .map((element) => element.outerHTML.slice(0, 80)));
+    assert.deepEqual(reachable, []);
+    /** @type {string[]} */
+    const stops = [];
+    for (let press = 0; press < 12; press += 1) {
+      await page.keyboard.press('Tab');
+      stops.push(await page.evaluate(() => document.activeElement?.id || document.activeElement?.className || document.activeElement?.tagName || ''));
+    }
+    assert.deepEqual(stops.slice(0, 5), ['skip', 'wordmark', 'choose-photo', 'card', 'whole-photo']);
+    assert.ok(!stops.includes('save'), 'the save bar of the other view is not among the stops');
+  } finally {
+    await page.context().close();
+    await program.stop();
+  }
+});

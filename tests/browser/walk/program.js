@@ -1,0 +1,114 @@
+// Starts the built program on a folder of its own and a browser beside it.
+
+import {spawn} from 'node:child_process';
+import {existsSync, mkdtempSync, readFileSync, rmSync} from 'node:fs';
+import {tmpdir} from 'node:os';
+import {join} from 'node:path';
+import {fileURLToPath} from 'node:url';
+
+import {chromium} from 'playwright-core';
+
+/** @typedef {import('playwright-core').Page} Page */
+/** @typedef {import('playwright-core').Browser} Browser */
+
+const ROOT = fileURLToPath(new URL('../../../', import.meta.url));
+const PROGRAM = process.env.EIGHTHS ?? join(ROOT, 'target/release/eighths');
+const CHROMIUM = process.env.CHROMIUM ?? '/usr/bin/chromium';
+/** Time for the program to say its address, in ms: a slow machine under load. */
+const START_MS = 20_000;
+/** Time for anything but a reading to show on the page, in ms. */
+const STEP_MS = 15_000;
+/** Time for a photo to be read on two busy cores, in ms. */
+export const READ_MS = 60_000;
+
+/** Screens the page is made for. */
+export const PHONE = {width: 390, height: 844};
+export const DESKTOP = {width: 1440, height: 900};
+
+
+/**
+ * @param {string[]} [more] further arguments
+ * @returns {Promise<{address: string, stop: () => Promise<void>}>}
+ */
+export async function startProgram(more = []) {
+  if (!existsSync(PROGRAM)) throw new Error('no built program: run `cargo build --release` first');
+  const data = mkdtempSync(join(tmpdir(), 'eighths-'));
+  const program = spawn(PROGRAM, ['serve', '--data', data, '--listen', '127.0.0.1:0', ...more], {
+    stdio: ['ignore', 'pipe', 'inherit'],
+  });
+  const ended = new Promise((resolve) => program.once('exit', resolve));
+  const address = await new Promise((resolve, reject) => {
+    let said = '';
+    const late = setTimeout(() => reject(new Error(`the program did not say its address: ${said}`)), START_MS);
+    program.stdout.on('data', (bytes) => {
+      said += bytes;
+      const found = /http:\/\/[^\s/]+/.exec(said);
+      if (!found) return;
+      clearTimeout(late);
+      resolve(found[0]);
+    });
+    program.once('exit', (code) => reject(new Error(`the program ended with ${code}: ${said}`)));
+  });
+  return {
+    address,
+    async stop() {
+      program.kill('SIGTERM');
+      await ended;
+      rmSync(data, {recursive: true, force: true});
+    },
+  };
+}
+
+/** @returns {Promise<Browser>} */
+export function startBrowser() {
+  return chromium.launch({
+    executablePath: CHROMIUM,
+    args: [
+      '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run',
+      '--disable-background-networking', '--disable-component-update', '--disable-sync',
+    ],
+  });
+}
+
+/**
+ * A fresh page whose scripts, console and requests are watched: `faults`
+ * collects every error and every request to another host.
+ * @param {Browser} browser
+ * @param {string} address
+ * @param {{width: number, height: number}} viewport
+ * @param {import('playwright-core').BrowserContextOptions} [more]
+ */
+export async function openPage(browser, address, viewport, more = {}) {
+  const context = await browser.newContext({viewport, ...more});
+  context.setDefaultTimeout(STEP_MS);
+  const page = await context.newPage();
+  /** @type {string[]} */
+  const faults = [];
+  page.on('pageerror', (error) => faults.push(error.message));
+  page.on('console', (message) => {
+    // The browser itself reports answers of 4xx; the tests bring those about on purpose.
+    if (message.type() === 'error' && !/Failed to load resource/.test(message.text())) faults.push(message.text());
+  });
+  page.on('request', (request) => {
+    if (!/^(data|blob):/.test(request.url()) && !request.url().startsWith(address)) faults.push(`asked ${request.url()}`);
+  });
+  await page.goto(`${address}/`);
+  await page.locator('#notebook .empty:visible, #notebook .tile:visible').first().waitFor();
+  return {page, faults};
+}
+
+/**
+ * Drops a file on the page as a person does.
+ * @param {Page} page
+ * @param {string} path
+ */
+export async function drop(page, path) {
+  const bytes = readFileSync(path).toString('base64');
+  const transfer = await page.evaluateHandle(async ([data, name]) => {
+    const raw = Uint8Array.from(atob(data), (letter) => letter.charCodeAt(0));
+    const transfer = new DataTransfer();
+    transfer.items.add(new File([raw], name, {type: 'image/jpeg'}));
+    return transfer;
+  }, [bytes, path.split('/').at(-1) ?? 'photo.jpg']);
+  await page.dispatchEvent('#intake', 'drop', {dataTransfer: transfer});
+}

@@ -1,0 +1,93 @@
+//! `eighths capture` as people and scripts use it.
+
+use std::fs;
+use std::io::Read;
+use std::process::{Command, Stdio};
+
+use image::ImageFormat;
+use serde_json::Value;
+use tests::pictures::{blank_paper, card_with_a_panel, encoded};
+use tests::program;
+
+#[test]
+fn a_photo_becomes_a_table_json_an_overlay_and_stages() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    fs::write(at("card.png"), encoded(&card_with_a_panel(), ImageFormat::Png)).unwrap();
+
+    let table = program::run(&["capture", &at("card.png"), "--card", "A2"]);
+    let text = String::from_utf8(table.stdout).unwrap();
+    assert_eq!(table.status.code(), Some(0), "{text}");
+    assert!(text.starts_with("Layout 1: card A2, 4 1/4 x 5 1/2\n"), "{text}");
+    assert!(text.contains("rectangle  3 1/4 x 4 1/2  1/2"), "{text}");
+
+    let (overlay, stages) = (at("overlay.jpg"), at("stages"));
+    let json =
+        program::run(&["capture", &at("card.png"), "--json", "--overlay", &overlay, "--stages", &stages]);
+    assert_eq!(json.status.code(), Some(0));
+    let answer: Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert_eq!(answer.as_object().unwrap().keys().collect::<Vec<_>>(), ["layouts"]);
+    assert_eq!(answer["layouts"][0]["elements"][0]["width"], 3.25, "{answer}");
+    assert_eq!(answer["layouts"][0]["capture"]["photo"], "card.png");
+    let drawn = image::load_from_memory_with_format(&fs::read(overlay).unwrap(), ImageFormat::Jpeg).unwrap();
+    assert_eq!((drawn.width(), drawn.height()), (625, 750));
+    let mut names: Vec<String> = fs::read_dir(&stages)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    for number in 1..=9 {
+        assert!(names.iter().any(|name| name.starts_with(&format!("{number}-"))), "{names:?}");
+    }
+    let timings = fs::read_to_string(format!("{stages}/timings.txt")).unwrap();
+    assert!(timings.lines().last().unwrap().starts_with("all "), "{timings}");
+}
+
+#[test]
+fn of_several_photos_each_has_its_line_and_one_that_fails_does_not_stop_the_rest() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    fs::write(at("blank.png"), encoded(&blank_paper(1), ImageFormat::Png)).unwrap();
+    fs::write(at("card.png"), encoded(&card_with_a_panel(), ImageFormat::Png)).unwrap();
+    let output = program::run(&["capture", "--json", &at("blank.png"), &at("card.png")]);
+    assert_eq!(output.status.code(), Some(1));
+    let lines: Vec<Value> = String::from_utf8(output.stdout)
+        .unwrap()
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect();
+    assert_eq!(lines.len(), 2, "{lines:?}");
+    assert_eq!(lines[0]["photo"], at("blank.png"));
+    assert!(lines[0]["error"].as_str().unwrap().contains("no card outline found"), "{lines:?}");
+    assert_eq!(lines[1]["layouts"][0]["card"]["name"], "A2", "{lines:?}");
+}
+
+#[test]
+fn help_tells_the_exit_codes() {
+    for args in [&["--help"][..], &["capture", "--help"]] {
+        let output = program::run(args);
+        let text = String::from_utf8(output.stdout).unwrap();
+        assert_eq!(output.status.code(), Some(0));
+        assert!(text.contains("Exit codes:\n  0  all went well"), "{text}");
+    }
+}
+
+/// A reader that goes away, as `head` does, is no error and no panic.
+#[test]
+fn a_closed_pipe_is_no_trouble() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("card.png");
+    fs::write(&path, encoded(&card_with_a_panel(), ImageFormat::Png)).unwrap();
+    for args in [&["capture", path.to_str().unwrap(), "--json"][..], &["--help"]] {
+        let mut child = Command::new(program::path())
+            .args(args)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        drop(child.stdout.take());
+        let mut said = String::new();
+        child.stderr.take().unwrap().read_to_string(&mut said).unwrap();
+        assert_eq!((child.wait().unwrap().code(), said.as_str()), (Some(0), ""), "{args:?}");
+    }
+}

@@ -1,0 +1,99 @@
+//! The description of the interface, and whether it is true.
+
+use serde_json::Value;
+use tests::program::Service;
+
+use crate::thank_you;
+
+/// Every route with the statuses it can answer; 421 and 500 come with each,
+/// 403 with each that changes something.
+const ROUTES: [(&str, &str, &str); 15] = [
+    ("post", "/api/photos", "201 400 413 415 422 503"),
+    ("get", "/api/photos/{id}", "200 400 404 503"),
+    ("post", "/api/photos/{id}/read", "200 400 404 413 415 422 503"),
+    ("get", "/api/layouts", "200 400 422"),
+    ("post", "/api/layouts", "201 400 413 415 422"),
+    ("get", "/api/layouts/{id}", "200 404"),
+    ("put", "/api/layouts/{id}", "200 400 404 412 413 415 422 428"),
+    ("delete", "/api/layouts/{id}", "204 400 404 412 428"),
+    ("get", "/api/layouts/{id}/versions", "200 404"),
+    ("get", "/api/layouts/{id}/versions/{version}", "200 404"),
+    ("post", "/api/layouts/{id}/versions/{version}/restore", "200 400 404 412 428"),
+    ("get", "/api/layouts/{id}/drawing.svg", "200 400 404"),
+    ("get", "/api/cards", "200"),
+    ("get", "/api/health", "200"),
+    ("get", "/api/openapi.json", "200"),
+];
+
+#[test]
+fn the_description_names_each_route_and_its_statuses() {
+    let folder = tempfile::tempdir().unwrap();
+    let service = Service::start(folder.path(), &[]);
+    let document = service.get("/api/openapi.json").json();
+    let mut found = Vec::new();
+    for (path, methods) in document["paths"].as_object().unwrap() {
+        for (method, operation) in methods.as_object().unwrap() {
+            let mut statuses: Vec<&str> =
+                operation["responses"].as_object().unwrap().keys().map(String::as_str).collect();
+            statuses.sort_unstable();
+            assert!(!operation["summary"].as_str().unwrap().is_empty(), "{method} {path}");
+            found.push((method.clone(), path.clone(), statuses.join(" ")));
+        }
+    }
+    let mut expected: Vec<_> = ROUTES
+        .iter()
+        .map(|&(method, path, statuses)| {
+            let common = if method == "get" { "421 500" } else { "403 421 500" };
+            let mut statuses: Vec<&str> = statuses.split(' ').chain(common.split(' ')).collect();
+            statuses.sort_unstable();
+            (method.to_owned(), path.to_owned(), statuses.join(" "))
+        })
+        .collect();
+    found.sort();
+    expected.sort();
+    assert_eq!(found, expected);
+    no_dangling_references(&document, &document);
+}
+
+/// Each `$ref` of a document points at something in it.
+fn no_dangling_references(document: &Value, part: &Value) {
+    match part {
+        Value::Object(object) => {
+            if let Some(Value::String(reference)) = object.get("$ref") {
+                let pointer = reference.strip_prefix('#').unwrap_or_else(|| panic!("{reference}"));
+                assert!(document.pointer(pointer).is_some(), "{reference} points nowhere");
+            }
+            object.values().for_each(|inner| no_dangling_references(document, inner));
+        }
+        Value::Array(array) => array.iter().for_each(|inner| no_dangling_references(document, inner)),
+        _ => {}
+    }
+}
+
+#[test]
+fn answers_have_the_fields_that_the_description_says() {
+    let folder = tempfile::tempdir().unwrap();
+    let service = Service::start(folder.path(), &[]);
+    service.json("POST", "/api/layouts", &[], &thank_you("Thank you"));
+    let document = service.get("/api/openapi.json").json();
+    for (path, route) in [
+        ("/api/layouts", "/api/layouts"),
+        ("/api/layouts/1", "/api/layouts/{id}"),
+        ("/api/layouts/1/versions", "/api/layouts/{id}/versions"),
+        ("/api/cards", "/api/cards"),
+        ("/api/health", "/api/health"),
+    ] {
+        let schema =
+            &document["paths"][route]["get"]["responses"]["200"]["content"]["application/json"]["schema"];
+        let name = schema["$ref"].as_str().unwrap().strip_prefix('#').unwrap();
+        let schema = document.pointer(name).unwrap();
+        let answer = service.get(path).json();
+        let said: Vec<&String> = schema["properties"].as_object().unwrap().keys().collect();
+        for key in answer.as_object().unwrap().keys() {
+            assert!(said.contains(&key), "{path} answers {key}, the description has {said:?}");
+        }
+        for key in schema["required"].as_array().unwrap() {
+            assert!(answer.get(key.as_str().unwrap()).is_some(), "{path} does not answer {key}");
+        }
+    }
+}
