@@ -54,6 +54,9 @@ const BLUNDER: f64 = 1e-6;
 const FARTHEST_IN: f64 = 100.0;
 /// How alike two lines must lie to be one, in standard deviations of retracing.
 const RETRACE_REACH: f64 = 3.5;
+/// Lines farther apart than this are two, however badly they were measured,
+/// inches: less than the least border of a mat.
+const FARTHEST_RETRACE_IN: f64 = 0.05;
 /// Most values that one line may take.
 const MOST_VALUES: i32 = 41;
 /// In place of a length where there is none in common.
@@ -508,12 +511,15 @@ impl<'a> Build<'a> {
                     if piece.is_straight() && piece.held[axis].is_none() && sd < VAGUE {
                         let mut nearest = f64::INFINITY;
                         for (number, line) in self.lines.iter().enumerate() {
-                            let taken = side == 1 && self.line_of[index][axis][0] == number;
+                            let taken = side == 1 && self.line_of[index][axis][0] == number
+                                || self.outer[index]
+                                    .is_some_and(|mat| self.line_of[mat][axis].contains(&number));
                             if line.axis != axis || !line.straight || taken || line.sd > VAGUE {
                                 continue;
                             }
                             let off = (line.at - at).abs();
-                            let reach = RETRACE_REACH * both(retraced * 1.41, both(sd, line.sd));
+                            let reach = (RETRACE_REACH * both(retraced * 1.41, both(sd, line.sd)))
+                                .min(FARTHEST_RETRACE_IN * self.ruler.per_in);
                             if off < reach && off < nearest {
                                 (nearest, found) = (off, Some(number));
                             }
