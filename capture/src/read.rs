@@ -308,7 +308,11 @@ impl Reading {
     /// a mark, from how closed it is.
     fn confidence(&self, i: usize) -> f64 {
         let odds = match self.shapes.get(i) {
-            Some(shape) => 0.55 * f64::from(self.gains[i]) / PX_PER_IN + 3.0 * f64::from(shape.inked) - 2.0,
+            Some(shape) => {
+                GAIN_ODDS * f64::from(self.gains[i]) / PX_PER_IN
+                    + INKED_ODDS * f64::from(shape.inked)
+                    + BASE_ODDS
+            }
             None => 12.0 * f64::from(self.marks[i - self.shapes.len()].closed) - 9.5,
         };
         ((1.0 / (1.0 + (-odds).exp())) * 100.0).round() / 100.0
