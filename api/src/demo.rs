@@ -69,11 +69,14 @@ pub(crate) async fn fill(app: App) {
         let file = sample.file.clone();
         let store = app.store.clone();
         let result = app.reader.work_aside(move || read_sample(&store, &sample)).await;
-        if let Err(error) = result.and_then(|result| result) {
+        let layouts = result.and_then(|result| result).unwrap_or_else(|error| {
             tracing::warn!(%error, file, "a picture of the demo was not read");
-        }
+            Vec::new()
+        });
         let progress = if index + 1 == count { DONE.to_owned() } else { (index + 1).to_string() };
-        if let Err(error) = app.store(move |store| store.set_setting(SETTING, &progress)).await {
+        // In one step, so that a stop in between reads no picture twice.
+        let noted = app.store(move |store| store.create_layouts_noting(&layouts, SETTING, &progress)).await;
+        if let Err(error) = noted {
             tracing::error!(%error, "the demo stops");
             return;
         }
@@ -96,17 +99,17 @@ fn next_sample(store: &Store) -> Result<Option<usize>, StoreError> {
     }
 }
 
-fn read_sample(store: &Store, sample: &Sample) -> Result<(), ApiError> {
+fn read_sample(store: &Store, sample: &Sample) -> Result<Vec<Layout>, ApiError> {
     let card: Card = sample.card.parse()?;
     let frame = if sample.frame.as_deref() == Some("photo") { Frame::WholePhoto } else { Frame::Outline };
     let file = Samples::get(&sample.file).ok_or_else(|| ApiError::NoSuchPlace(sample.file.clone()))?;
     let records = keep_and_read(store, &file.data, &Options { card, frame })?.into_records();
-    for (index, record) in records.into_iter().enumerate() {
+    let titled = |(index, record): (usize, LayoutJson)| {
         let title = sample.titles.get(index).cloned().unwrap_or_else(|| format!("Layout {}", index + 1));
         let record = LayoutJson { title, tags: sample.tags.clone(), notes: sample.notes.clone(), ..record };
-        store.create_layout(&Layout::try_from(record).map_err(ApiError::Faults)?)?;
-    }
-    Ok(())
+        Layout::try_from(record).map_err(ApiError::Faults)
+    };
+    records.into_iter().enumerate().map(titled).collect()
 }
 
 #[cfg(test)]

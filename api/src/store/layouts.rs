@@ -4,7 +4,7 @@
 use layout::{Card, Layout, LayoutJson};
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior};
 
-use super::{Store, StoreError};
+use super::{Store, StoreError, put_setting};
 
 /// A layout as it was saved.
 #[derive(Clone, Debug, PartialEq)]
@@ -87,6 +87,23 @@ impl Store {
             transaction.execute("INSERT INTO layouts (version, card, words) VALUES (1, '', '')", [])?;
             let id = transaction.last_insert_rowid();
             put_version(transaction, id, 1, layout)
+        })
+    }
+
+    /// Saves several new layouts and a setting that says so, all or nothing.
+    pub(crate) fn create_layouts_noting(
+        &self,
+        layouts: &[Layout],
+        key: &str,
+        value: &str,
+    ) -> Result<(), StoreError> {
+        self.writing(|transaction| {
+            for layout in layouts {
+                transaction.execute("INSERT INTO layouts (version, card, words) VALUES (1, '', '')", [])?;
+                let id = transaction.last_insert_rowid();
+                put_version(transaction, id, 1, layout)?;
+            }
+            put_setting(transaction, key, value)
         })
     }
 

@@ -166,12 +166,16 @@ impl Store {
 
     /// Sets such a word.
     pub(crate) fn set_setting(&self, key: &str, value: &str) -> Result<(), StoreError> {
-        self.writer().execute(
-            "INSERT INTO settings (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = ?2",
-            [key, value],
-        )?;
-        Ok(())
+        put_setting(&self.writer(), key, value)
     }
+}
+
+fn put_setting(connection: &Connection, key: &str, value: &str) -> Result<(), StoreError> {
+    connection.execute(
+        "INSERT INTO settings (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = ?2",
+        [key, value],
+    )?;
+    Ok(())
 }
 
 fn database(folder: &Path) -> PathBuf {
