@@ -90,6 +90,9 @@ fn a_full_queue_sends_away_for_a_while_and_serves_the_rest() {
     slow.write_all(&body[..body.len() / 2]).unwrap();
     slow.flush().unwrap();
 
+    // The slow one has to come first: sent while another is read, it would be
+    // the one that is turned away.
+    std::thread::sleep(Duration::from_secs(1));
     let begun = Instant::now();
     let busy = loop {
         let answer = service.photo(&picture, &[]);
