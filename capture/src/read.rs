@@ -388,9 +388,8 @@ impl Reading {
 }
 
 /// Log-odds that a chosen shape is really drawn: per inch of ink that only it
-/// accounts for, for a wholly seen outline, and to start with. Set so that the
-/// tenths of the calibration table in `boards/reading.md` come out right on
-/// the tuned half.
+/// accounts for, for a wholly seen outline, and to start with. Set by hand; the
+/// calibration table in `boards/reading.md` tells how far they are off.
 const GAIN_ODDS: f64 = 0.3;
 /// See [`GAIN_ODDS`].
 const INKED_ODDS: f64 = 2.3;
