@@ -21,23 +21,7 @@ impl Homography {
             m[2 * i + 1] = [0.0, 0.0, 0.0, x, y, 1.0, -v * x, -v * y, v];
         }
         let size = m.iter().flatten().fold(0.0f64, |most, v| most.max(v.abs()));
-        for column in 0..8 {
-            let pivot = (column..8).max_by(|&a, &b| m[a][column].abs().total_cmp(&m[b][column].abs()))?;
-            if m[pivot][column].abs() < size * 1e-12 {
-                return None;
-            }
-            m.swap(column, pivot);
-            let top = m[column];
-            for (row, line) in m.iter_mut().enumerate() {
-                if row != column {
-                    let factor = line[column] / top[column];
-                    for (value, above) in line.iter_mut().zip(top).skip(column) {
-                        *value -= factor * above;
-                    }
-                }
-            }
-        }
-        let h: Vec<f64> = (0..8).map(|i| m[i][8] / m[i][i]).collect();
+        let h = solve(m, size * 1e-12)?;
         let map = Homography([[h[0], h[1], h[2]], [h[3], h[4], h[5]], [h[6], h[7], 1.0]]);
         map.0.iter().flatten().all(|v| v.is_finite()).then_some(map)
     }
@@ -53,6 +37,32 @@ impl Homography {
     pub fn rows(&self) -> [[f64; 3]; 3] {
         self.0
     }
+}
+
+/// The solution of N linear equations, each a row of N factors and its right
+/// side (M is N + 1), by elimination with row pivots; `None` when a pivot is
+/// below `least_pivot`.
+pub(crate) fn solve<const N: usize, const M: usize>(
+    mut m: [[f64; M]; N],
+    least_pivot: f64,
+) -> Option<[f64; N]> {
+    for column in 0..N {
+        let pivot = (column..N).max_by(|&a, &b| m[a][column].abs().total_cmp(&m[b][column].abs()))?;
+        if m[pivot][column].abs() < least_pivot {
+            return None;
+        }
+        m.swap(column, pivot);
+        let top = m[column];
+        for (row, line) in m.iter_mut().enumerate() {
+            if row != column {
+                let factor = line[column] / top[column];
+                for (value, above) in line.iter_mut().zip(top).skip(column) {
+                    *value -= factor * above;
+                }
+            }
+        }
+    }
+    Some(std::array::from_fn(|i| m[i][M - 1] / m[i][i]))
 }
 
 /// Distance of two points.

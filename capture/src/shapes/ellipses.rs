@@ -9,6 +9,7 @@
 //! square fitting of ellipses" (IEEE PAMI 21, 1999).
 
 use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk};
+use crate::geometry;
 use crate::ink::RidgePoint;
 use crate::rectify::px;
 use crate::strokes::Strokes;
@@ -253,7 +254,7 @@ fn refine(points: &[RidgePoint], start: Fit) -> Option<Fit> {
         if count < 12 {
             return None;
         }
-        let [a, c, d, e] = solve(normal)?;
+        let [a, c, d, e] = geometry::solve(normal, 1e-9)?;
         if a <= 0.0 || c <= 0.0 {
             return None;
         }
@@ -270,27 +271,6 @@ fn refine(points: &[RidgePoint], start: Fit) -> Option<Fit> {
         }
     }
     Some(fit)
-}
-
-/// Four linear equations, by elimination with pivots.
-fn solve(mut m: [[f64; 5]; 4]) -> Option<[f64; 4]> {
-    for column in 0..4 {
-        let pivot = (column..4).max_by(|&a, &b| m[a][column].abs().total_cmp(&m[b][column].abs()))?;
-        if m[pivot][column].abs() < 1e-9 {
-            return None;
-        }
-        m.swap(column, pivot);
-        let top = m[column];
-        for (row, line) in m.iter_mut().enumerate() {
-            if row != column {
-                let factor = line[column] / top[column];
-                for (value, above) in line.iter_mut().zip(top).skip(column) {
-                    *value -= factor * above;
-                }
-            }
-        }
-    }
-    Some([0, 1, 2, 3].map(|i| m[i][4] / m[i][i]))
 }
 
 /// Samples an ellipse and keeps it if enough of it is seen.
