@@ -64,7 +64,7 @@ impl TryFrom<ReadOptions> for capture::Options {
                 return Err(field("frame", "the frame is `outline` or `photo`"));
             }
         };
-        Ok(capture::Options { card, frame })
+        Ok(capture::Options { card, frame, labels: true })
     }
 }
 

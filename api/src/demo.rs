@@ -103,7 +103,7 @@ fn read_sample(store: &Store, sample: &Sample) -> Result<Vec<Layout>, ApiError> 
     let card: Card = sample.card.parse()?;
     let frame = if sample.frame.as_deref() == Some("photo") { Frame::WholePhoto } else { Frame::Outline };
     let file = Samples::get(&sample.file).ok_or_else(|| ApiError::NoSuchPlace(sample.file.clone()))?;
-    let records = keep_and_read(store, &file.data, &Options { card, frame })?.into_records();
+    let records = keep_and_read(store, &file.data, &Options { card, frame, labels: true })?.into_records();
     let titled = |(index, record): (usize, LayoutJson)| {
         let title = sample.titles.get(index).cloned().unwrap_or_else(|| format!("Layout {}", index + 1));
         let record = LayoutJson { title, tags: sample.tags.clone(), notes: sample.notes.clone(), ..record };

@@ -32,6 +32,8 @@ pub(crate) struct Outline {
     /// How many of its sides are the edge of lighter paper on something
     /// darker: a sheet has three or four, a drawn card none.
     pub(crate) paper_edges: usize,
+    /// Mean strength of its sides.
+    strength: f64,
     /// How good a reading of the page it is on its own: larger is better.
     pub(crate) rank: f64,
 }
@@ -39,8 +41,8 @@ pub(crate) struct Outline {
 /// What counts as an outline.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct OutlineOptions {
-    /// Least inked share of one side. A strip running off the card may hide
-    /// a part of it; a hand leaves corners open.
+    /// Least inked share of one side. What runs off the card hides a part of
+    /// it; a hand leaves corners open; pale paper on pale paper has no edge.
     pub(crate) least_side: f64,
     /// Least inked share of the four sides together.
     pub(crate) least_support: f64,
@@ -67,7 +69,9 @@ impl OutlineOptions {
 
 /// A first look at one line per side may see this part of what all lines
 /// along the side make up.
-const FIRST_LOOK: f64 = 0.6;
+const FIRST_LOOK: f64 = 0.35;
+/// The same for the four sides together, of four.
+const FIRST_LOOK_ALL: f64 = 2.8;
 /// Most rival outlines that are read for one place.
 const MOST_RIVALS: usize = 4;
 /// Most lines of one direction that are paired; the longest and strongest.
@@ -106,6 +110,9 @@ pub(crate) fn outlines(
         let covered = line.covered(from as f32, to as f32);
         (f64::from(covered) / (to - from)).min(1.0)
     };
+    // A side belongs to many quads: what is inked along it is found out once.
+    let mut level_sides = Sides::new(level, rows.len(), columns.len(), 0.3 * shortest);
+    let mut upright_sides = Sides::new(upright, columns.len(), rows.len(), 0.3 * shortest);
     let mut found = Vec::new();
     // For each pair of upright lines, the level lines that reach from one to the other.
     for left in 0..columns.len() {
@@ -134,6 +141,8 @@ pub(crate) fn outlines(
                     let right_share = share(&upright[columns[right]], Axis::Vertical, corners[1], corners[2]);
                     let first_look = [top_share, right_share, bottom_share, left_share];
                     if first_look.into_iter().any(|share| share < FIRST_LOOK * options.least_side)
+                        || first_look.into_iter().sum::<f64>() < FIRST_LOOK_ALL * options.least_support
+                        || !roughly(&corners, card, options.proportions)
                         || !geometry::convex(&corners)
                     {
                         continue;
@@ -142,10 +151,10 @@ pub(crate) fn outlines(
                     let Some(lying) = fits(aspect, card, options.proportions) else { continue };
                     // A side may be drawn in several strokes: all lines along it count.
                     let shares = [
-                        inked_along(level, corners[0], corners[1], first_look[0]),
-                        inked_along(upright, corners[1], corners[2], first_look[1]),
-                        inked_along(level, corners[3], corners[2], first_look[2]),
-                        inked_along(upright, corners[0], corners[3], first_look[3]),
+                        level_sides.inked([top, left, right], corners[0], corners[1], first_look[0]),
+                        upright_sides.inked([right, top, bottom], corners[1], corners[2], first_look[1]),
+                        level_sides.inked([bottom, left, right], corners[3], corners[2], first_look[2]),
+                        upright_sides.inked([left, top, bottom], corners[0], corners[3], first_look[3]),
                     ];
                     let worst_side = shares.into_iter().fold(1.0, f64::min);
                     let lengths: Vec<f64> =
@@ -161,7 +170,14 @@ pub(crate) fn outlines(
                         worst_side,
                         aspect,
                         lying,
-                        paper_edges: paper_edges(&corners, light),
+                        paper_edges: 0,
+                        strength: 0.25
+                            * f64::from(
+                                level[rows[top]].strength
+                                    + upright[columns[right]].strength
+                                    + level[rows[bottom]].strength
+                                    + upright[columns[left]].strength,
+                            ),
                         rank: rank(&corners, support, aspect, card, lying),
                         sides: [rows[top], columns[right], rows[bottom], columns[left]],
                     });
@@ -170,35 +186,101 @@ pub(crate) fn outlines(
         }
     }
     found.sort_by(|a, b| b.rank.total_cmp(&a.rank).then(a.sides.cmp(&b.sides)));
+    found.truncate(MOST_OUTLINES);
+    for outline in &mut found {
+        outline.paper_edges = paper_edges(&outline.corners, light);
+    }
     found
 }
 
-/// The places of cards on the page: for each, rival outlines, best first.
-/// The outermost well-supported drawn outline leads; what lies inside it is
-/// its contents, what overlaps it most are its rivals. A sheet of paper is the
-/// card only where no outline is drawn on it, or where what is drawn leaves an
-/// even border so narrow that it must be the first panel.
-pub(crate) fn places(outlines: &[Outline]) -> Vec<Vec<Outline>> {
+/// Most outlines looked at closely.
+const MOST_OUTLINES: usize = 1500;
+
+/// Where cards may lie on a page.
+#[derive(Debug, Default)]
+pub(crate) struct Places {
+    /// For each place rival outlines, best first.
+    pub(crate) cards: Vec<Vec<Outline>>,
+    /// Sheets that may be the card themselves, each with the places on it.
+    pub(crate) sheets: Vec<(Outline, Vec<usize>)>,
+}
+
+/// The places of cards on the page. The outermost well-supported drawn outline
+/// leads; what lies inside it is its contents, what overlaps it most are its
+/// rivals. A sheet of paper is the card where no outline is drawn on it, or where
+/// what is drawn leaves an even border so narrow that it must be the first
+/// panel; where the sheet has the card's proportions, both are worth reading.
+pub(crate) fn places(outlines: &[Outline], card: &Card) -> Places {
     let (sheets, drawn): (Vec<&Outline>, Vec<&Outline>) = outlines.iter().partition(|o| o.paper_edges >= 2);
-    let mut places: Vec<Vec<Outline>> = Vec::new();
+    let mut cards: Vec<Vec<Outline>> = Vec::new();
     for outline in drawn {
-        settle(&mut places, outline);
+        settle(&mut cards, outline);
     }
-    for sheet in sheets.into_iter().filter(|sheet| sheet.paper_edges >= 3) {
-        let on_it = places.iter().filter(|place| overlap(&place[0], sheet) > INSIDE).count();
-        if on_it == 1
-            && let Some(place) = places.iter_mut().find(|place| overlap(&place[0], sheet) > INSIDE)
-            && narrow_border(&place[0].corners, &sheet.corners)
-            && place[0].paper_edges < 3
-        {
-            place.insert(0, sheet.clone());
-            place.truncate(1);
-        }
-        if on_it == 0 {
-            settle(&mut places, sheet);
+    let mut rivals: Vec<(Outline, Vec<usize>)> = Vec::new();
+    for sheet in sheets.iter().filter(|sheet| sheet.paper_edges >= 3) {
+        let sheet = firmest(sheet, &sheets);
+        let on_it: Vec<usize> = (0..cards.len()).filter(|&i| overlap(&cards[i][0], sheet) > INSIDE).collect();
+        match on_it.as_slice() {
+            [] => settle(&mut cards, sheet),
+            [only] if cards[*only][0].paper_edges >= 3 => {}
+            [only] if narrow_border(&cards[*only][0].corners, &sheet.corners) => {
+                cards[*only] = vec![sheet.clone()];
+            }
+            [only]
+                if sheet.paper_edges == 4
+                    && may_be_card(sheet, card)
+                    && shares_side(&cards[*only][0].corners, &sheet.corners) =>
+            {
+                cards[*only] = vec![sheet.clone()];
+            }
+            _ if rivals.is_empty() && may_be_card(sheet, card) && on_it.len() <= MOST_ON_SHEET => {
+                rivals.push((sheet.clone(), on_it));
+            }
+            _ => {}
         }
     }
-    places
+    // All layouts of a page are drawn at about one size.
+    let largest = cards.iter().map(|place| geometry::area(&place[0].corners)).fold(0.0, f64::max);
+    let kept: Vec<usize> = (0..cards.len())
+        .filter(|&i| geometry::area(&cards[i][0].corners) >= SMALLEST_OF_PAGE * largest)
+        .collect();
+    for (_, on_it) in &mut rivals {
+        *on_it = on_it.iter().filter_map(|i| kept.iter().position(|kept| kept == i)).collect();
+    }
+    Places { cards: kept.iter().map(|&i| cards[i].clone()).collect(), sheets: rivals }
+}
+
+/// A layout smaller than this share of the page's largest is part of something
+/// else.
+const SMALLEST_OF_PAGE: f64 = 0.12;
+/// A sheet with more outlines than this on it is a page.
+const MOST_ON_SHEET: usize = 4;
+
+/// Whether a sheet's proportions are the card's, as near as a camera shows them.
+fn may_be_card(sheet: &Outline, card: &Card) -> bool {
+    const NEAR: f64 = 0.1;
+    let [width, height] = if sheet.lying { card.lying() } else { card.upright() }.size_in();
+    (sheet.aspect / (width / height)).ln().abs() <= NEAR && sheet.support >= 0.9
+}
+
+/// Of sheets that are nearly the same the one with the firmest edges, for a
+/// shadow has an edge of its own beside the paper's; and rather one that ends in
+/// paper at all four sides than one that ends in something beyond it.
+fn firmest<'a>(sheet: &'a Outline, sheets: &[&'a Outline]) -> &'a Outline {
+    const SAME_IOU: f64 = 0.95;
+    const NEAR_IOU: f64 = 0.75;
+    const SUPPORT: f64 = 0.02;
+    sheets
+        .iter()
+        .filter(|other| {
+            let iou = geometry::iou(&other.corners, &sheet.corners);
+            (iou >= SAME_IOU
+                && other.paper_edges >= sheet.paper_edges
+                && other.support >= sheet.support - SUPPORT)
+                || (iou >= NEAR_IOU && other.paper_edges > sheet.paper_edges)
+        })
+        .max_by(|a, b| a.paper_edges.cmp(&b.paper_edges).then(a.strength.total_cmp(&b.strength)))
+        .map_or(sheet, |firmest| firmest)
 }
 
 /// Share of an outline inside a leader that makes it part of that card.
@@ -248,6 +330,19 @@ fn narrow_border(inner: &[Point; 4], outer: &[Point; 4]) -> bool {
     inside && (0..4).all(|i| geometry::distance(inner[i], outer[i]) <= NARROW * width * 1.5)
 }
 
+/// Whether a side of the inner quad lies on a side of the outer: a panel that
+/// is flush with the card's edge. Nobody draws a card along the edge of its sheet.
+fn shares_side(inner: &[Point; 4], outer: &[Point; 4]) -> bool {
+    /// How near, per length of the outer side.
+    const NEAR: f64 = 0.012;
+    (0..4).any(|i| {
+        let (a, b) = (outer[i], outer[(i + 1) % 4]);
+        let length = geometry::distance(a, b).max(1.0);
+        let off = |p: Point| ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])).abs() / length;
+        off(inner[i]) <= NEAR * length && off(inner[(i + 1) % 4]) <= NEAR * length
+    })
+}
+
 /// How many sides have light paper within and something darker without.
 fn paper_edges(corners: &[Point; 4], light: &Plane) -> usize {
     /// A step of brightness, as a natural log: white paper on pale cloth
@@ -283,14 +378,38 @@ fn paper_edges(corners: &[Point; 4], light: &Plane) -> usize {
         .count()
 }
 
+/// What is inked along the sides between crossings, each found out once.
+struct Sides<'a> {
+    lines: Vec<&'a Line>,
+    across: usize,
+    /// For each line and pair of crossings; negative where not yet known.
+    known: Vec<f64>,
+}
+
+impl Sides<'_> {
+    fn new(lines: &[Line], along: usize, across: usize, shortest: f64) -> Sides<'_> {
+        let lines = lines.iter().filter(|line| f64::from(line.length()) >= shortest).collect();
+        Sides { lines, across, known: vec![-1.0; along * across * across] }
+    }
+
+    /// `side`: the line and the crossings it runs between.
+    fn inked(&mut self, side: [usize; 3], from: Point, to: Point, at_least: f64) -> f64 {
+        let known = &mut self.known[(side[0] * self.across + side[1]) * self.across + side[2]];
+        if *known < 0.0 {
+            *known = inked_along(&self.lines, from, to, at_least);
+        }
+        *known
+    }
+}
+
 /// The inked share of a straight side, counting every line along it.
-fn inked_along(lines: &[Line], from: Point, to: Point, at_least: f64) -> f64 {
+fn inked_along(lines: &[&Line], from: Point, to: Point, at_least: f64) -> f64 {
     /// How far a stroke may lie off the side, per length: a hand's bow.
     const OFF: f64 = 0.012;
     if at_least > 0.99 {
         return at_least;
     }
-    let axis = lines[0].axis;
+    let Some(axis) = lines.first().map(|line| line.axis) else { return at_least };
     let split = |p: Point| if axis == Axis::Horizontal { (p[0], p[1]) } else { (p[1], p[0]) };
     let ((u0, v0), (u1, v1)) = (split(from), split(to));
     let length = u1 - u0;
@@ -300,6 +419,13 @@ fn inked_along(lines: &[Line], from: Point, to: Point, at_least: f64) -> f64 {
     #[expect(clippy::cast_possible_truncation, reason = "picture coordinates")]
     for line in lines {
         if f64::from(line.end) < u0 || f64::from(line.start) > u1 {
+            continue;
+        }
+        let middle = (0.5 * (line.start + line.end)).clamp(u0 as f32, u1 as f32);
+        let off = f64::from(line.across(middle)) - (v0 + (f64::from(middle) - u0) / length * (v1 - v0));
+        let swing =
+            0.5 * f64::from(line.end - line.start) * (f64::from(line.slope) - (v1 - v0) / length).abs();
+        if off.abs() > 4.0 * near + swing {
             continue;
         }
         for (cell, inked) in inked.iter_mut().enumerate() {
@@ -350,6 +476,15 @@ pub(crate) fn seen_aspect(corners: &[Point; 4], picture_px: [f64; 2]) -> f64 {
     let h = map.rows();
     let norm = |column: usize| (h[0][column].powi(2) + h[1][column].powi(2) + h[2][column].powi(2)).sqrt();
     norm(0) / norm(1)
+}
+
+/// Whether a quad could have the card's proportions, by the means of its opposite
+/// sides: a tilt of 35 degrees shortens one direction by a fifth.
+fn roughly(corners: &[Point; 4], card: &Card, factor: f64) -> bool {
+    const TILTED: f64 = 1.35;
+    let side = |i: usize| geometry::distance(corners[i], corners[(i + 1) % 4]);
+    let aspect = (side(0) + side(2)) / (side(1) + side(3)).max(1.0);
+    fits(aspect, card, factor * TILTED).is_some()
 }
 
 /// Whether the proportions fit the card upright or lying; `Some(lying)`.

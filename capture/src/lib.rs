@@ -1,9 +1,12 @@
 //! Photos of card layouts in, measured layouts out. No HTTP, no SQL, no clock.
 
 mod card;
+mod confidence;
+mod edges;
 mod error;
 pub mod geometry;
 mod ink;
+mod labels;
 mod lines;
 mod marks;
 mod overlay;
@@ -22,6 +25,7 @@ mod texture;
 mod tone;
 mod trace;
 mod warnings;
+mod whole;
 
 use layout::Card;
 
@@ -39,6 +43,8 @@ pub struct Options {
     pub card: Card,
     /// Where the card is in the picture.
     pub frame: Frame,
+    /// Read what is written, and let written sizes win.
+    pub labels: bool,
 }
 
 /// Where the card is in the picture.

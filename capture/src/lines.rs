@@ -366,6 +366,21 @@ fn split(chain: &[RunPoint], options: &LineOptions, out: &mut Vec<Run>) {
     }
 }
 
+/// How far runs of a perfectly straight line may lie off it, in pixels.
+const STEADY_PX: f32 = 1.2;
+/// How much farther they may per pixel of the line's own waver.
+const WAVERS: f32 = 4.0;
+
+/// Root mean square distance of runs from their common fit, in pixels.
+fn waver(runs: &[Run], members: &[usize], offset: f32, slope: f32) -> f32 {
+    let (mut sum, mut count) = (0.0f32, 0.0f32);
+    for p in members.iter().flat_map(|&m| &runs[m].points) {
+        sum += (p.v - offset - slope * p.u).powi(2);
+        count += 1.0;
+    }
+    (sum / count.max(1.0)).sqrt()
+}
+
 /// Joins runs that lie in line, the longest first.
 pub(crate) fn join(mut runs: Vec<Run>, axis: Axis, options: &LineOptions) -> Vec<Line> {
     runs.sort_by(|a, b| {
@@ -385,7 +400,11 @@ pub(crate) fn join(mut runs: Vec<Run>, axis: Axis, options: &LineOptions) -> Vec
         let (mut offset, mut slope) = fit(runs[seed].points.iter());
         let (mut start, mut end) = (runs[seed].start(), runs[seed].end());
         loop {
-            // The candidate with the smallest gap goes first.
+            // What is ruled or printed is held to less than what wavers.
+            let waver = waver(&runs, &members, offset, slope);
+            let join_px = options.join_px.min(STEADY_PX + WAVERS * waver);
+            // The smallest gap in relation to what lies beyond it goes first,
+            // and of two as near the one that fits better.
             let mut best: Option<(f32, usize)> = None;
             for (i, run) in runs.iter().enumerate() {
                 if used[i] {
@@ -401,7 +420,7 @@ pub(crate) fn join(mut runs: Vec<Run>, axis: Axis, options: &LineOptions) -> Vec
                 } else {
                     0.0
                 };
-                let reach = options.join_px + options.join_growth * gap.max(0.0) + bow;
+                let reach = join_px + options.join_growth * gap.max(0.0) + bow;
                 if bow > 0.0 && !follows_on(&runs, &members, run, options) {
                     continue;
                 }
@@ -417,14 +436,16 @@ pub(crate) fn join(mut runs: Vec<Run>, axis: Axis, options: &LineOptions) -> Vec
                 {
                     continue;
                 }
-                if best.is_none_or(|(least, _)| gap < least) {
+                let distance = gap.max(0.0) / run.length();
+                if best.is_none_or(|(least, _)| distance < least) {
                     // The common fit must hold for everyone.
                     let together = members.iter().flat_map(|&m| &runs[m].points).chain(&run.points);
                     let (o, s) = fit(together.clone());
                     let worst =
                         ends(&runs, &members, i).map(|p| (p.v - o - s * p.u).abs()).fold(0.0, f32::max);
-                    if worst <= reach {
-                        best = Some((gap, i));
+                    let distance = distance + worst / options.join_px;
+                    if worst <= reach && best.is_none_or(|(least, _)| distance < least) {
+                        best = Some((distance, i));
                     }
                 }
             }

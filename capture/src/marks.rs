@@ -10,7 +10,7 @@ use image::{GrayImage, Luma};
 use imageproc::region_labelling::{Connectivity, connected_components};
 use layout::MarkKind;
 
-use crate::raster::floor_px;
+use crate::raster::{Plane, floor_px};
 use crate::rectify::px;
 use crate::shapes::{Hypothesis, SampleInk};
 use crate::strokes::Strokes;
@@ -84,7 +84,7 @@ pub(crate) fn find(strokes: &Strokes, chosen: &[&Hypothesis]) -> Vec<Mark> {
 }
 
 /// Most figures of a mark's size within reach of it, itself included.
-const CROWD: usize = 9;
+const CROWD: usize = 6;
 
 /// Whether another figure is of the same size and within three of its own
 /// widths.
@@ -112,9 +112,37 @@ fn stands_beside(figure: &Figure, other: &Figure) -> bool {
             || (upright_gap < 0.25 * height && beside > 0.4 * height.min(tall)))
 }
 
+/// What is up to twice this wide may be a figure, in inches; anything wider is
+/// the ground that figures lie on.
+const FIGURE_REACH_IN: f32 = 0.18;
+
+/// Darkness over the ground: what a filled panel adds everywhere is taken off
+/// (white top-hat by opening, on blocks of pixels; Soille, "Morphological Image
+/// Analysis", ch. 4).
+fn darker_than_around(dark: &Plane, reach_px: f32) -> Plane {
+    const BLOCK_PX: usize = 4;
+    let (columns, rows) = (dark.width.div_ceil(BLOCK_PX), dark.height.div_ceil(BLOCK_PX));
+    let mut least = Plane::new(columns, rows, f32::MAX);
+    for (y, row) in dark.data.chunks_exact(dark.width).enumerate() {
+        let cells = &mut least.data[y / BLOCK_PX * columns..(y / BLOCK_PX + 1) * columns];
+        for (cell, values) in cells.iter_mut().zip(row.chunks(BLOCK_PX)) {
+            *cell = values.iter().copied().fold(*cell, f32::min);
+        }
+    }
+    let radius = floor_px(reach_px) / BLOCK_PX;
+    let ground = least.eroded(radius).dilated(radius);
+    let mut out = dark.clone();
+    for (y, row) in out.data.chunks_exact_mut(dark.width).enumerate() {
+        for (x, value) in row.iter_mut().enumerate() {
+            *value -= ground.at(x / BLOCK_PX, y / BLOCK_PX);
+        }
+    }
+    out
+}
+
 /// Ink that no chosen outline and no card edge accounts for.
 fn left_over(strokes: &Strokes, chosen: &[&Hypothesis]) -> GrayImage {
-    let dark = &strokes.darkness;
+    let dark = &darker_than_around(&strokes.darkness, px(FIGURE_REACH_IN));
     let mut levels: Vec<f32> =
         strokes.points.iter().map(|p| dark.between(p.x.max(0.0), p.y.max(0.0))).collect();
     let mut mask =

@@ -5,20 +5,24 @@ use image::imageops::thumbnail;
 use layout::Card;
 
 use crate::card::{Outline, OutlineOptions, outlines};
+use crate::edges::{EdgeOptions, edge_points};
 use crate::geometry::Point;
-use crate::ink::{InkOptions, ridge_points};
+use crate::ink::{InkOptions, Smoothed, ridge_points};
 use crate::lines::{Axis, Line, LineOptions, find};
 use crate::photo::Photo;
 use crate::pictures;
 use crate::raster::{Plane, floor_px};
 use crate::ruling::{self, Ruling};
-use crate::tone::{darkness, log_light};
+use crate::tone::{log_light, tone};
 use crate::trace::{Stage, Trace};
 
 /// Longer side of the picture that outlines are searched in. At 1400 pixels
 /// a sixteenth of an inch on a card that fills a third of the picture is still
 /// more than a pixel, and a pencil line is not yet averaged away.
 const LONG_SIDE_PX: u32 = 1400;
+
+/// Blurs that strokes are looked for at, in pixels.
+const SIGMAS_PX: [f32; 2] = [1.2, 2.0];
 
 /// A page ready for outlines.
 pub(crate) struct Page {
@@ -51,9 +55,22 @@ impl Page {
         let scale =
             [f64::from(width) / f64::from(picture.width()), f64::from(height) / f64::from(picture.height())];
         let unit = picture.width().max(picture.height()) as f32 / 1400.0;
-        let darkness = darkness(&picture, floor_px(14.0 * unit).max(4));
+        let darkness = tone(&picture, floor_px(60.0 * unit).max(4)).darkness;
         trace.ended(Stage::Tone, 0);
-        let (mut points, _) = ridge_points(&darkness, &InkOptions { sigmas_px: [1.2, 2.0], over_grain: 2.2 });
+        let smoothed = Smoothed::of(&darkness, SIGMAS_PX);
+        let mut points = ridge_points(&smoothed, &InkOptions { over_grain: 2.2, grain_px: usize::MAX / 2 });
+        let edges = edge_points(
+            &[&smoothed.fine],
+            &points,
+            &EdgeOptions {
+                sigma_px: SIGMAS_PX[0],
+                over_grain: 3.1,
+                stroke_px: 4.0 * unit,
+                grain_px: 64,
+                faint_px: floor_px(40.0 * unit),
+            },
+        );
+        points.extend(edges);
         let options = LineOptions {
             steepest: 0.75,
             link_gap_px: 8.0 * unit,
@@ -92,7 +109,7 @@ impl Page {
         [p[0] / self.scale[0] - 0.5, p[1] / self.scale[1] - 0.5]
     }
 
-    /// Every outline that the lines support, largest first.
+    /// Every outline that the lines support, best first.
     pub(crate) fn outlines(&self, card: &Card) -> Vec<Outline> {
         let search = |options| outlines(&self.level, &self.upright, &self.light, card, &options);
         let found = search(OutlineOptions::default());

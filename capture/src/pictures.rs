@@ -140,6 +140,18 @@ pub(crate) fn settled(card: &Rectified, layout: &Layout) -> RgbImage {
     out
 }
 
+/// Lines of writing, given by their corners in inches on the card.
+pub(crate) fn labels(card: &Rectified, lines: impl Iterator<Item = [Point; 4]>) -> RgbImage {
+    let mut out = card.picture.clone();
+    for corners in lines {
+        let corners = corners.map(|corner| corner.map(to_px));
+        polygon(&mut out, &corners, BLUE, 2);
+        // Where it starts to be read.
+        line(&mut out, corners[0], corners[3], RED, 4);
+    }
+    out
+}
+
 /// The picture paled, so that what is drawn over it stands out.
 fn faded(picture: &RgbImage) -> RgbImage {
     let mut out = picture.clone();

@@ -145,26 +145,31 @@ fn convolve_rows(from: &Plane, kernel: &[f32], to: &mut Plane) {
         padded[..radius].fill(row[0]);
         padded[radius..radius + from.width].copy_from_slice(row);
         padded[radius + from.width..].fill(row[from.width - 1]);
-        out.fill(0.0);
-        for (k, weight) in kernel.iter().enumerate() {
-            for (out, value) in out.iter_mut().zip(&padded[k..]) {
-                *out += weight * value;
-            }
-        }
+        weigh(kernel, |k| &padded[k..k + from.width], out);
     }
 }
 
 fn convolve_columns(from: &Plane, kernel: &[f32], to: &mut Plane) {
     let radius = kernel.len() / 2;
-    for y in 0..from.height {
-        let out = &mut to.data[y * from.width..(y + 1) * from.width];
-        out.fill(0.0);
-        for (k, weight) in kernel.iter().enumerate() {
+    for (y, out) in to.data.chunks_exact_mut(from.width).enumerate() {
+        let row = |k: usize| {
             let source = (y + k).saturating_sub(radius).min(from.height - 1);
-            let row = &from.data[source * from.width..(source + 1) * from.width];
-            for (out, value) in out.iter_mut().zip(row) {
-                *out += weight * value;
-            }
+            &from.data[source * from.width..(source + 1) * from.width]
+        };
+        weigh(kernel, row, out);
+    }
+}
+
+/// Sums rows of values by the weights of a symmetric kernel, two rows of the
+/// same weight at a time.
+fn weigh<'a>(kernel: &[f32], row: impl Fn(usize) -> &'a [f32], out: &mut [f32]) {
+    let radius = kernel.len() / 2;
+    for (out, value) in out.iter_mut().zip(row(radius)) {
+        *out = kernel[radius] * value;
+    }
+    for (k, weight) in kernel.iter().enumerate().take(radius) {
+        for ((out, a), b) in out.iter_mut().zip(row(k)).zip(row(2 * radius - k)) {
+            *out += weight * (a + b);
         }
     }
 }

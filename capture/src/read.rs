@@ -4,19 +4,22 @@ use image::RgbImage;
 use layout::{Capture, Card, Element, End, Ends, Layout, Shape};
 
 use crate::card::{Outline, places, seen_aspect};
+use crate::confidence;
 use crate::error::CaptureError;
 use crate::geometry::{self, Point};
+use crate::labels::{self, Bound, Thing, Writing};
 use crate::marks::{self, Mark};
 use crate::page::Page;
 use crate::photo::Photo;
 use crate::pictures;
 use crate::rectify::{PX_PER_IN, Rectified, square_on, to_inches};
-use crate::shapes::{Clusters, Geometry, Hypothesis, propose, round_corners};
+use crate::shapes::{Clusters, Geometry, Hypothesis, SampleInk, propose, round_corners};
 use crate::snap::{self, Edge, Measured, Snapped};
-use crate::stack::{StackOptions, explain};
-use crate::strokes::{StrokeOptions, find_strokes};
+use crate::stack::{StackOptions, Story, explain};
+use crate::strokes::{StrokeOptions, Strokes, find_strokes};
 use crate::trace::{Stage, Trace};
 use crate::warnings;
+use crate::whole;
 use crate::{Frame, Options};
 
 /// Reads every layout on a photo, in reading order.
@@ -27,39 +30,82 @@ pub fn read(photo: &Photo, options: &Options, trace: &mut dyn Trace) -> Result<V
     // Divide the light out and find the lines of the whole page.
     let page = Page::of(photo, trace);
     // Where are cards, and what are rival readings of their outlines?
-    let rivals = candidates(photo, &page, options)?;
+    let Places { cards, sheets } = candidates(photo, &page, options)?;
     trace.ended(Stage::Card, 0);
     if trace.wants_pictures() {
         trace.picture(Stage::Photo, 0, page.picture.clone());
-        let outlines: Vec<[Point; 4]> =
-            rivals.iter().flatten().map(|c| c.corners_px.map(|p| page.of_photo(p))).collect();
+        let all = cards.iter().flatten().chain(sheets.iter().map(|(sheet, _)| sheet));
+        let outlines: Vec<[Point; 4]> = all.map(|c| c.corners_px.map(|p| page.of_photo(p))).collect();
         trace.picture(Stage::Card, 0, pictures::outlines(&page.picture, &outlines));
     }
     // Read every rival and keep the one whose story explains its ink best.
-    let mut readings: Vec<Reading> = Vec::new();
-    for (number, rivals) in rivals.iter().enumerate() {
-        let best = rivals
-            .iter()
-            .filter_map(|candidate| read_card(photo, &page, candidate, number, trace))
-            .max_by(|a, b| a.worth.total_cmp(&b.worth));
-        readings.extend(best);
+    let mut readings: Vec<Option<Reading>> = Vec::new();
+    for (number, rivals) in cards.iter().enumerate() {
+        let read = |candidate| read_card(photo, &page, candidate, number, trace);
+        let mut all: Vec<Reading> = rivals.iter().filter_map(read).collect();
+        all.sort_by(|a, b| b.worth.total_cmp(&a.worth));
+        let rival = all.get(1).is_some_and(|second| second.worth >= AS_GOOD * all[0].worth);
+        let best = all.into_iter().next();
+        readings.push(best.map(|best| Reading { rival, ..best }));
+    }
+    // A sheet is the card where it explains more than the outlines on it.
+    for (sheet, on_it) in sheets {
+        let Some(reading) = read_card(photo, &page, &sheet, readings.len(), trace) else { continue };
+        let others: f64 = on_it.iter().filter_map(|&i| readings[i].as_ref()).map(|r| r.worth).sum();
+        if reading.worth > SHEET_TIMES * others + SHEET_IN * page_px_per_in(&sheet) {
+            for i in on_it {
+                readings[i] = None;
+            }
+            readings.push(Some(reading));
+        }
+    }
+    let mut readings: Vec<Reading> = readings.into_iter().flatten().collect();
+    // An outline with nothing on it, beside others, is no layout.
+    if readings.iter().any(|reading| !reading.shapes.is_empty()) {
+        readings.retain(|reading| !reading.shapes.is_empty());
     }
     if readings.is_empty() {
         return Err(CaptureError::NoOutline);
     }
     reading_order(&mut readings);
+    // Read what is written on and around each card.
+    if options.labels {
+        let cards: Vec<[Point; 4]> = readings.iter().map(|reading| reading.corners_px).collect();
+        for (number, reading) in readings.iter_mut().enumerate().filter(|(_, reading)| !reading.whole) {
+            reading.read_writing(photo, &page, &cards);
+            trace.ended(Stage::Labels, number);
+            if trace.wants_pictures() {
+                let lines = reading.writing.lines.iter().map(|line| line.line.corners(0.0));
+                let card = &reading.square_on;
+                trace.picture(Stage::Labels, number, pictures::labels(card, lines));
+            }
+        }
+    }
     // Settle every card's sizes on the grid.
     // One hand drew the page, so all its cards are settled together.
-    let measured: Vec<Vec<Measured>> = readings.iter().map(Reading::measured).collect();
+    let mut measured: Vec<Vec<Measured>> = readings.iter().map(Reading::measured).collect();
+    // Where a size is written, it wins.
+    let bound: Vec<Vec<Bound>> = readings
+        .iter()
+        .zip(&mut measured)
+        .map(|(reading, measured)| reading.hold_written(measured))
+        .collect();
     let drawings: Vec<(&Card, &[Measured])> = readings
         .iter()
         .zip(&measured)
         .map(|(reading, measured)| (&reading.card, measured.as_slice()))
         .collect();
-    let settled = snap::settle_page(&drawings, &snap::Options::default(), &snap::Weights::default());
+    let mut settled = snap::settle_page(&drawings, &snap::Options::default(), &snap::Weights::default());
+    for ((reading, settled), bound) in readings.iter().zip(&mut settled).zip(&bound) {
+        for held in labels::held(bound, reading.card.unit) {
+            if let Some(element) = settled.elements.get_mut(held.element) {
+                element.why[held.axis].written = Some(held.text);
+            }
+        }
+    }
     let mut layouts = Vec::with_capacity(readings.len());
     for (number, ((reading, measured), settled)) in readings.iter().zip(&measured).zip(&settled).enumerate() {
-        let layout = reading.layout(photo, measured, settled);
+        let layout = reading.layout(photo, measured, settled, &bound[number]);
         trace.ended(Stage::Snap, number);
         if trace.wants_pictures() {
             trace.picture(Stage::Snap, number, pictures::settled(&reading.square_on, &layout));
@@ -80,28 +126,45 @@ pub(crate) struct Candidate {
     pub(crate) working_in: [f64; 2],
     /// The outline's evidence; none where the corners were given.
     pub(crate) outline: Option<Outline>,
+    /// Whether the whole picture is the card.
+    pub(crate) whole: bool,
 }
 
-/// The candidates of each place, best first.
-fn candidates(photo: &Photo, page: &Page, options: &Options) -> Result<Vec<Vec<Candidate>>, CaptureError> {
+/// The rivals of each place, best first, and sheets that may be the card.
+struct Places {
+    cards: Vec<Vec<Candidate>>,
+    sheets: Vec<(Candidate, Vec<usize>)>,
+}
+
+impl Places {
+    fn one(candidate: Candidate) -> Places {
+        Places { cards: vec![vec![candidate]], sheets: Vec::new() }
+    }
+}
+
+/// Where cards may lie.
+fn candidates(photo: &Photo, page: &Page, options: &Options) -> Result<Places, CaptureError> {
     let [width, height] = photo.size_px().map(f64::from);
     let standing = |lying: bool| if lying { options.card.lying() } else { options.card.upright() };
     match options.frame {
-        Frame::Outline => Ok(places(&page.outlines(&options.card))
-            .into_iter()
-            .map(|rivals| {
-                let candidate = |outline: Outline| {
-                    let card = standing(outline.lying);
-                    Candidate {
-                        working_in: card.size_in(),
-                        card,
-                        corners_px: outline.corners.map(|corner| page.to_photo(corner)),
-                        outline: Some(outline),
-                    }
-                };
-                rivals.into_iter().map(candidate).collect()
+        Frame::Outline => {
+            let found = places(&page.outlines(&options.card), &options.card);
+            let candidate = |outline: Outline| {
+                let card = standing(outline.lying);
+                Candidate {
+                    working_in: card.size_in(),
+                    card,
+                    corners_px: outline.corners.map(|corner| page.to_photo(corner)),
+                    outline: Some(outline),
+                    whole: false,
+                }
+            };
+            let cards = found.cards.into_iter().map(|rivals| rivals.into_iter().map(candidate).collect());
+            Ok(Places {
+                cards: cards.collect(),
+                sheets: found.sheets.into_iter().map(|(sheet, on_it)| (candidate(sheet), on_it)).collect(),
             })
-            .collect()),
+        }
         Frame::Corners(corners_px) => {
             let inside = corners_px.iter().all(|[x, y]| {
                 (-0.1 * width..=1.1 * width).contains(x) && (-0.1 * height..=1.1 * height).contains(y)
@@ -114,17 +177,24 @@ fn candidates(photo: &Photo, page: &Page, options: &Options) -> Result<Vec<Vec<C
             }
             let aspect = seen_aspect(&corners_px, [width, height]);
             let card = standing(aspect > 1.0);
-            Ok(vec![vec![Candidate { working_in: card.size_in(), card, corners_px, outline: None }]])
+            Ok(Places::one(Candidate {
+                working_in: card.size_in(),
+                card,
+                corners_px,
+                outline: None,
+                whole: false,
+            }))
         }
         Frame::WholePhoto => {
             let card = standing(width > height);
             let scale = WHOLE_PHOTO_IN / width.max(height);
-            Ok(vec![vec![Candidate {
+            Ok(Places::one(Candidate {
                 card,
                 corners_px: [[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]],
                 working_in: [width * scale, height * scale],
                 outline: None,
-            }]])
+                whole: true,
+            }))
         }
     }
 }
@@ -153,6 +223,14 @@ pub(crate) struct Reading {
     pub(crate) worth: f64,
     /// The outline's evidence.
     pub(crate) outline: Option<Outline>,
+    /// Whether another outline explains about as much.
+    pub(crate) rival: bool,
+    /// Whether the whole picture is the card: gains are log-odds then.
+    pub(crate) whole: bool,
+    /// Darkness of the middle stroke.
+    ink: f32,
+    /// What is written on and around it.
+    writing: Writing,
 }
 
 fn read_card(
@@ -166,22 +244,16 @@ fn read_card(
     let sources: [(&RgbImage, [f64; 2]); 2] = [(&page.picture, page.scale), (photo.pixels(), [1.0, 1.0])];
     let square_on = square_on(&sources, candidate.corners_px, candidate.working_in)?;
     trace.ended(Stage::Rectify, number);
-    // Separate pen from paper.
-    let strokes = find_strokes(
-        &square_on,
-        &page.ruled,
-        &|p| page.of_photo(p),
-        candidate.outline.is_some(),
-        StrokeOptions::default(),
-    );
-    trace.ended(Stage::Strokes, number);
-    // Name the shapes the strokes could make.
-    let clusters = Clusters::of(&strokes);
-    let shapes = propose(&strokes, &clusters);
-    trace.ended(Stage::Shapes, number);
-    // Choose the set and the order that explains the strokes best.
-    let story = explain(&shapes, &clusters, &StackOptions::default());
-    trace.ended(Stage::Stack, number);
+    if candidate.whole {
+        return Some(read_whole(page, candidate, square_on, number, trace));
+    }
+    let outlined = candidate.outline.is_some();
+    let mut told = tell(page, &square_on, outlined, number, trace);
+    // A drawn outline with nothing drawn in it: its panels are colour alone.
+    if told.story.order.is_empty() && outlined {
+        told = tell(page, &square_on, false, number, trace);
+    }
+    let Told { strokes, shapes, story } = told;
     if trace.wants_pictures() {
         trace.picture(Stage::Rectify, number, square_on.picture.clone());
         trace.picture(Stage::Strokes, number, pictures::strokes(&square_on.picture, &strokes));
@@ -206,19 +278,101 @@ fn read_card(
         marks,
         worth,
         outline: candidate.outline.clone(),
+        rival: false,
+        whole: false,
+        ink: labels::ink_of(&strokes),
+        writing: Writing::default(),
     })
 }
 
+/// What the strokes of a card tell.
+struct Told {
+    strokes: Strokes,
+    shapes: Vec<Hypothesis>,
+    story: Story,
+}
+
+/// Stages 6 to 8 on a card seen square-on. `outlined`: whether the strength of
+/// its drawn outline tells what counts as ink.
+fn tell(page: &Page, square_on: &Rectified, outlined: bool, number: usize, trace: &mut dyn Trace) -> Told {
+    // Separate pen from paper.
+    let strokes =
+        find_strokes(square_on, &page.ruled, &|p| page.of_photo(p), outlined, StrokeOptions::default());
+    trace.ended(Stage::Strokes, number);
+    // Name the shapes the strokes could make.
+    let clusters = Clusters::of(&strokes);
+    let shapes = propose(&strokes, &clusters);
+    trace.ended(Stage::Shapes, number);
+    // Choose the set and the order that explains the strokes best.
+    let story = explain(&shapes, &clusters, &StackOptions::default());
+    trace.ended(Stage::Stack, number);
+    Told { strokes, shapes, story }
+}
+
+/// Reads a picture that is all one drawing.
+fn read_whole(
+    page: &Page,
+    candidate: &Candidate,
+    square_on: Rectified,
+    number: usize,
+    trace: &mut dyn Trace,
+) -> Reading {
+    let seen = whole::find(&square_on, page);
+    trace.ended(Stage::Shapes, number);
+    if trace.wants_pictures() {
+        trace.picture(Stage::Rectify, number, square_on.picture.clone());
+        let shapes: Vec<&Hypothesis> = seen.iter().map(|seen| &seen.shape).collect();
+        trace.picture(Stage::Stack, number, pictures::stack(&square_on.picture, &shapes));
+    }
+    Reading {
+        card: candidate.card.clone(),
+        corners_px: candidate.corners_px,
+        square_on,
+        gains: seen.iter().map(|seen| seen.odds).collect(),
+        shapes: seen.into_iter().map(|seen| seen.shape).collect(),
+        marks: Vec::new(),
+        worth: 0.0,
+        outline: None,
+        rival: false,
+        whole: true,
+        ink: 0.0,
+        writing: Writing::default(),
+    }
+}
+
 /// The worth of a reading in pixels of the page: ink of the outline and of
-/// what is on it, whatever size the outline takes the card to be.
+/// what is on it, whatever size the outline takes the card to be. A sheet's
+/// edges are there in any case and tell nothing.
 fn worth_on_page(candidate: &Candidate, story_px: f32) -> f64 {
     let Some(outline) = &candidate.outline else { return f64::from(story_px) };
+    let own = if outline.paper_edges >= SHEET_EDGES {
+        0.0
+    } else {
+        perimeter(outline) * (outline.support - 1.5 * (1.0 - outline.support))
+    };
+    own + f64::from(story_px) / PX_PER_IN * page_px_per_in(candidate)
+}
+
+/// Paper edges from which an outline is a sheet.
+const SHEET_EDGES: usize = 3;
+/// A rival outline that explains this share of what the best one does is about
+/// as good.
+const AS_GOOD: f64 = 0.97;
+/// What a sheet must explain more than the outlines on it: so many times as
+/// much, and so many inches of ink, for a sheet has writing and stains beside
+/// the drawing.
+const SHEET_TIMES: f64 = 1.3;
+/// See [`SHEET_TIMES`].
+const SHEET_IN: f64 = 1.5;
+
+fn perimeter(outline: &Outline) -> f64 {
+    (0..4).map(|i| geometry::distance(outline.corners[i], outline.corners[(i + 1) % 4])).sum()
+}
+
+/// Pixels of the page per inch of the card.
+fn page_px_per_in(candidate: &Candidate) -> f64 {
     let [width, height] = candidate.working_in;
-    let perimeter: f64 =
-        (0..4).map(|i| geometry::distance(outline.corners[i], outline.corners[(i + 1) % 4])).sum();
-    let px_per_in = perimeter / (2.0 * (width + height));
-    let own = perimeter * (outline.support - 1.5 * (1.0 - outline.support));
-    own + f64::from(story_px) / PX_PER_IN * px_per_in
+    candidate.outline.as_ref().map_or(PX_PER_IN, |outline| perimeter(outline) / (2.0 * (width + height)))
 }
 
 /// Rows from the top, each from the left.
@@ -248,8 +402,64 @@ impl Reading {
         shapes.chain(self.marks.iter().map(|mark| self.measure_mark(mark))).collect()
     }
 
+    /// Reads what is written on and around the card; what is in the writing is
+    /// no mark.
+    fn read_writing(&mut self, photo: &Photo, page: &Page, cards: &[[Point; 4]]) {
+        let inches = |[x, y]: [f32; 2]| [to_inches(f64::from(x)), to_inches(f64::from(y))];
+        let [width, height] = self.square_on.size_in;
+        let mut known: Vec<Point> = self
+            .shapes
+            .iter()
+            .flat_map(|shape| &shape.samples)
+            .filter(|sample| matches!(sample.ink, SampleInk::Seen(_)))
+            .map(|sample| inches(sample.at))
+            .collect();
+        if self.outline.is_some() {
+            known.extend(labels::along_outline([width, height]));
+        }
+        let sources: [(&RgbImage, [f64; 2]); 2] = [(&page.picture, page.scale), (photo.pixels(), [1.0, 1.0])];
+        self.writing = labels::read(&labels::Surroundings {
+            sources: &sources,
+            to_photo: self.square_on.to_photo,
+            corners_px: self.corners_px,
+            size_in: [width, height],
+            ink: self.ink,
+            known,
+            others_px: cards.iter().copied().filter(|other| *other != self.corners_px).collect(),
+            unit: self.card.unit,
+        });
+        let writing = &self.writing;
+        self.marks.retain(|mark| !writing.covers(inches(mark.centre)));
+    }
+
+    /// Gives written sizes to the elements they are about, and holds them.
+    fn hold_written(&self, measured: &mut [Measured]) -> Vec<Bound> {
+        // Working inches per card inch.
+        let [sx, sy] = {
+            let [width, height] = self.card.size_in();
+            [self.square_on.size_in[0] / width, self.square_on.size_in[1] / height]
+        };
+        let things: Vec<Thing> = measured
+            .iter()
+            .map(|element| {
+                let [left, top, right, bottom] = element.sides;
+                Thing {
+                    shape: element.shape,
+                    bounds: [left.at * sx, top.at * sy, right.at * sx, bottom.at * sy],
+                    size: [right.at - left.at, bottom.at - top.at],
+                    sd: [left.sd.hypot(right.sd), top.sd.hypot(bottom.sd)],
+                }
+            })
+            .collect();
+        let bound = self.writing.bind(&things, self.card.size_in());
+        for held in labels::held(&bound, self.card.unit) {
+            measured[held.element].held[held.axis] = Some(held.length);
+        }
+        bound
+    }
+
     /// The layout on the grid of its card.
-    fn layout(&self, photo: &Photo, measured: &[Measured], settled: &Snapped) -> Layout {
+    fn layout(&self, photo: &Photo, measured: &[Measured], settled: &Snapped, bound: &[Bound]) -> Layout {
         let mut layout = Layout::new("", self.card.clone());
         for (i, (shape, snapped)) in measured.iter().zip(&settled.elements).enumerate() {
             layout.elements.push(Element {
@@ -272,7 +482,11 @@ impl Reading {
         layout.capture = Some(Capture {
             photo: String::new(),
             card_corners_px: self.corners_px,
-            warnings: warnings::of(self, photo.size_px()),
+            warnings: warnings::of(self, photo.size_px())
+                .into_iter()
+                .chain(labels::warnings(bound, self.card.unit))
+                .collect(),
+            labels: labels::records(&self.writing, bound, &self.square_on.to_photo, self.card.unit),
         });
         layout
     }
@@ -303,19 +517,18 @@ impl Reading {
         }
     }
 
-    /// Probability that an element is on the drawing: for a shape, from what
-    /// the story loses without it and from how much of its outline is seen; for
-    /// a mark, from how closed it is.
+    /// Probability that an element is on the drawing; for a mark, from how
+    /// closed it is.
     fn confidence(&self, i: usize) -> f64 {
-        let odds = match self.shapes.get(i) {
-            Some(shape) => {
-                GAIN_ODDS * f64::from(self.gains[i]) / PX_PER_IN
-                    + INKED_ODDS * f64::from(shape.inked)
-                    + BASE_ODDS
+        let sure = match self.shapes.get(i) {
+            Some(_) if self.whole => confidence::probability(f64::from(self.gains[i])),
+            Some(shape) => confidence::of_shape(shape, self.gains[i], self.shapes.len()),
+            None => {
+                let closed = f64::from(self.marks[i - self.shapes.len()].closed);
+                confidence::probability(12.0 * closed - 9.5)
             }
-            None => 12.0 * f64::from(self.marks[i - self.shapes.len()].closed) - 9.5,
         };
-        ((1.0 / (1.0 + (-odds).exp())) * 100.0).round() / 100.0
+        (sure * 100.0).round() / 100.0
     }
 
     /// A mark's place in inches on the card; its size is nominal.
@@ -387,14 +600,6 @@ impl Reading {
     }
 }
 
-/// Log-odds that a chosen shape is really drawn: per inch of ink that only it
-/// accounts for, for a wholly seen outline, and to start with. Set by hand; the
-/// calibration table in `boards/reading.md` tells how far they are off.
-const GAIN_ODDS: f64 = 0.3;
-/// See [`GAIN_ODDS`].
-const INKED_ODDS: f64 = 2.3;
-/// See [`GAIN_ODDS`].
-const BASE_ODDS: f64 = -3.0;
 /// Nominal size of a mark, in inches.
 const MARK_IN: f64 = 0.25;
 /// An ellipse this near to round is a circle: nobody means an oval of 1 : 1.14.

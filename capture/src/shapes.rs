@@ -7,8 +7,9 @@ mod banners;
 mod ellipses;
 mod rectangles;
 mod rounding;
+mod turned;
 
-use crate::strokes::Strokes;
+use crate::strokes::{Strokes, on_outline};
 
 pub(crate) use rounding::round_corners;
 
@@ -96,7 +97,7 @@ pub(crate) enum SampleInk {
 /// Distance between samples in pixels: less than a cluster is long.
 pub(crate) const STEP_PX: f32 = 4.0;
 /// Most hypotheses handed on.
-const MOST: usize = 420;
+const MOST: usize = 700;
 
 /// All shapes the strokes could support, the best supported first.
 pub(crate) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis> {
@@ -104,6 +105,7 @@ pub(crate) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
     all.truncate(MOST);
     all.extend(ellipses::propose(strokes, clusters));
     all.extend(banners::propose(strokes, clusters));
+    all.extend(turned::propose(strokes, clusters));
     all
 }
 
@@ -130,7 +132,8 @@ impl Clusters {
         let cells = |extent: f32| crate::raster::floor_px((extent + margin) / CLUSTER_PX) + 2;
         let (columns, rows) = (cells(right), cells(bottom));
         let mut clusters = Clusters { columns, weights: vec![0.0; columns * rows * DIRECTIONS] };
-        for p in &strokes.points {
+        // The card's own outline says where the card is, nothing of what is on it.
+        for p in strokes.points.iter().filter(|p| !on_outline(p, strokes.card_px)) {
             let id = clusters.id([p.x, p.y], [p.tx, p.ty]);
             // A doubled stroke is one stroke.
             let weight = &mut clusters.weights[id as usize];
@@ -182,6 +185,15 @@ impl Geometry {
                     && ry > 0.0
                     && ((at[0] - centre[0]) / rx).powi(2) + ((at[1] - centre[1]) / ry).powi(2) <= 1.0
             }
+        }
+    }
+
+    /// Length of the outline in pixels.
+    pub(crate) fn perimeter(&self) -> f32 {
+        match self {
+            Geometry::Box { corners, .. } => (0..4).map(|i| distance(corners[i], corners[(i + 1) % 4])).sum(),
+            // A circle's of the mean radius: a little short for an oval.
+            Geometry::Ellipse { radii: [rx, ry], .. } => std::f32::consts::PI * (rx + ry),
         }
     }
 

@@ -11,7 +11,7 @@
 //! greedy with removal, replacement and moves in depth, from several starts.
 
 use crate::rectify::px;
-use crate::shapes::{Clusters, Hypothesis, STEP_PX, SampleInk};
+use crate::shapes::{Clusters, Hypothesis, STEP_PX, Sample, SampleInk};
 
 /// What a story costs. Lengths in inches of outline.
 #[derive(Clone, Copy, Debug)]
@@ -38,12 +38,12 @@ impl Default for StackOptions {
     fn default() -> Self {
         StackOptions {
             missing: 0.7,
-            shape_in: 0.8,
+            shape_in: 1.3,
             area_per_in: 0.006,
             corner_in: 0.18,
             hidden_in: 0.035,
             twin_in: 0.045,
-            most_work: 60_000,
+            most_work: 250_000,
         }
     }
 }
@@ -86,7 +86,9 @@ pub(crate) fn explain(shapes: &[Hypothesis], clusters: &Clusters, options: &Stac
         let shape = best.0[i];
         banned.push(shape);
         let mut allowed = all.clone();
-        allowed[shape] = false;
+        for (other, allowed) in allowed.iter_mut().enumerate() {
+            *allowed = other != shape && !search.twins(other, shape);
+        }
         let without: Vec<usize> = best.0.iter().copied().filter(|&s| s != shape).collect();
         let start = search.grow(without, &allowed);
         let mut other = search.grow(start.0, &all);
@@ -105,101 +107,166 @@ pub(crate) fn explain(shapes: &[Hypothesis], clusters: &Clusters, options: &Stac
 /// Gains below this are noise, in pixels.
 const LEAST_GAIN: f32 = 1.0;
 
-/// A shape as the search sees it.
+/// A shape as the search sees it. Evidence is a set of bits: one for each
+/// cluster of ink and for each stroke corner, in words of 64.
 struct Item {
     bounds: [f32; 4],
     /// Its price in pixels of ink.
     price: f32,
-    /// Clusters of its inked samples, each once, with the first such sample.
-    clusters: Vec<u32>,
+    /// The evidence it accounts for: words and their bits.
+    evidence: Vec<(u32, u64)>,
+    /// Which of its samples have no ink.
+    missing: Vec<u64>,
+}
+
+/// What one shape hides of another: evidence (word for word as in
+/// [`Item::evidence`]) and samples without ink.
+struct Hidden {
+    evidence: Box<[u64]>,
+    missing: Box<[u64]>,
 }
 
 /// What a stack accounts for.
 #[derive(Default)]
 struct Account {
-    /// Which samples of each shape of the order are visible.
-    visible: Vec<Vec<u64>>,
-    /// Visible samples on each cluster, and on each corner.
-    on_cluster: Vec<u16>,
-    on_corner: Vec<u16>,
+    /// For each shape of the order, the evidence and the missing samples that
+    /// are visible.
+    visible: Vec<(Vec<u64>, Vec<u64>)>,
+    /// Evidence that is paid by one shape at least, and by two at least.
+    paid: Vec<u64>,
+    paid_twice: Vec<u64>,
+}
+
+/// Worth of pieces of evidence in pixels, as bit planes: plane k counts 2^k.
+struct Worths {
+    planes: Vec<[u64; PLANES]>,
+}
+
+/// A pair that has not been looked at yet.
+const UNKNOWN: u32 = u32::MAX;
+/// A pair of which nothing is hidden.
+const NOTHING: u32 = u32::MAX - 1;
+
+/// Bits of a piece of evidence's worth: up to 31 pixels.
+const PLANES: usize = 5;
+
+impl Worths {
+    #[inline]
+    fn of(&self, word: u32, bits: u64) -> f32 {
+        if bits == 0 {
+            return 0.0;
+        }
+        let total: u32 = self.planes[word as usize]
+            .iter()
+            .enumerate()
+            .map(|(k, plane)| (plane & bits).count_ones() << k)
+            .sum();
+        total as f32
+    }
+
+    fn set(&mut self, place: usize, worth: f32) {
+        let (word, bit) = (place / 64, place % 64);
+        let worth = crate::raster::floor_px(worth + 0.5).min((1 << PLANES) - 1);
+        for (k, plane) in self.planes[word].iter_mut().enumerate() {
+            *plane |= ((worth >> k & 1) as u64) << bit;
+        }
+    }
 }
 
 struct Search<'a> {
     shapes: &'a [Hypothesis],
     items: Vec<Item>,
-    weights: &'a [f32],
+    worths: Worths,
     missing: f32,
     price: f32,
-    corner: f32,
     hidden: f32,
     twin: f32,
     most_work: usize,
-    /// For pairs (below, above): which samples of the one below are hidden;
-    /// empty where none is.
-    masks: Vec<Option<Box<[u64]>>>,
+    /// Place of each sample's evidence, or none.
+    places: Vec<Vec<Option<u32>>>,
+    /// Number of the first corner among the evidence.
+    first_corner: u32,
+    /// For pairs (below, above): which of the hidden parts.
+    masks: Vec<u32>,
+    hidden_parts: Vec<Hidden>,
     account: Account,
-    /// Changes of `on_cluster` and `on_corner` during a trial.
-    change: Vec<i32>,
-    corner_change: Vec<i32>,
-    touched: Vec<u32>,
-    corners_touched: Vec<u32>,
     work: usize,
-}
-
-/// The places of set bits.
-fn bits(words: &[u64]) -> impl Iterator<Item = usize> {
-    words.iter().enumerate().flat_map(|(w, &word)| {
-        let mut rest = word;
-        std::iter::from_fn(move || {
-            (rest != 0).then(|| {
-                let bit = rest.trailing_zeros() as usize;
-                rest &= rest - 1;
-                w * 64 + bit
-            })
-        })
-    })
 }
 
 impl<'a> Search<'a> {
     fn new(shapes: &'a [Hypothesis], clusters: &'a Clusters, options: &StackOptions) -> Search<'a> {
-        let corners =
-            shapes.iter().flat_map(|s| &s.corners).map(|(id, _)| *id as usize + 1).max().unwrap_or(0);
-        let items = shapes
+        // Number the evidence that any shape could account for.
+        let mut number = vec![u32::MAX; clusters.weights.len()];
+        let mut count = 0u32;
+        let mut seen_weights = Vec::new();
+        for sample in shapes.iter().flat_map(|shape| &shape.samples) {
+            if let SampleInk::Seen(cluster) = sample.ink
+                && number[cluster as usize] == u32::MAX
+            {
+                number[cluster as usize] = count;
+                seen_weights.push(clusters.weights[cluster as usize]);
+                count += 1;
+            }
+        }
+        let corners = shapes.iter().flat_map(|s| &s.corners).map(|(id, _)| id + 1).max().unwrap_or(0);
+        let words = (count + corners) as usize / 64 + 1;
+        let mut worths = Worths { planes: vec![[0; PLANES]; words] };
+        for (place, weight) in seen_weights.iter().enumerate() {
+            worths.set(place, *weight);
+        }
+        for corner in 0..corners {
+            worths.set((count + corner) as usize, px(options.corner_in));
+        }
+        let places: Vec<Vec<Option<u32>>> = shapes
             .iter()
             .map(|shape| {
-                let seen = shape.samples.iter().filter_map(|sample| match sample.ink {
-                    SampleInk::Seen(cluster) => Some(cluster),
+                let place = |sample: &Sample| match sample.ink {
+                    SampleInk::Seen(cluster) => Some(number[cluster as usize]),
                     _ => None,
-                });
-                let mut unique: Vec<u32> = seen.collect();
-                unique.sort_unstable();
-                unique.dedup();
+                };
+                shape.samples.iter().map(place).collect()
+            })
+            .collect();
+        let items = shapes
+            .iter()
+            .zip(&places)
+            .map(|(shape, places)| {
+                let own_corners = shape.corners.iter().map(|(id, _)| count + id);
+                let mut all: Vec<u32> = places.iter().flatten().copied().chain(own_corners).collect();
+                all.sort_unstable();
+                let mut evidence: Vec<(u32, u64)> = Vec::new();
+                for place in all {
+                    match evidence.last_mut() {
+                        Some((word, bits)) if *word == place / 64 => *bits |= 1 << (place % 64),
+                        _ => evidence.push((place / 64, 1 << (place % 64))),
+                    }
+                }
+                let mut missing = vec![0u64; shape.samples.len().div_ceil(64)];
+                for (i, sample) in shape.samples.iter().enumerate() {
+                    if sample.ink == SampleInk::Missing {
+                        missing[i / 64] |= 1 << (i % 64);
+                    }
+                }
                 let bounds = shape.geometry.bounds();
                 let area = (bounds[2] - bounds[0]) * (bounds[3] - bounds[1]);
                 let price = px(options.shape_in) + options.area_per_in * area / px(1.0);
-                Item { bounds, price, clusters: unique }
+                Item { bounds, price, evidence, missing }
             })
             .collect();
         Search {
             shapes,
             items,
-            weights: &clusters.weights,
+            worths,
             missing: options.missing * STEP_PX,
             price: px(options.shape_in),
-            corner: px(options.corner_in),
             hidden: px(options.hidden_in),
             twin: px(options.twin_in),
             most_work: options.most_work,
-            masks: vec![None; shapes.len() * shapes.len()],
-            account: Account {
-                visible: Vec::new(),
-                on_cluster: vec![0; clusters.weights.len()],
-                on_corner: vec![0; corners],
-            },
-            change: vec![0; clusters.weights.len()],
-            corner_change: vec![0; corners],
-            touched: Vec::new(),
-            corners_touched: Vec::new(),
+            places,
+            first_corner: count,
+            masks: vec![UNKNOWN; shapes.len() * shapes.len()],
+            hidden_parts: Vec::new(),
+            account: Account { visible: Vec::new(), paid: vec![0; words], paid_twice: vec![0; words] },
             work: 0,
         }
     }
@@ -218,155 +285,138 @@ impl<'a> Search<'a> {
     /// Makes sure the mask of a pair is there.
     fn prepare(&mut self, below: usize, above: usize) {
         let at = below * self.shapes.len() + above;
-        if self.masks[at].is_some() {
-            return;
-        }
-        let mut mask = Vec::new();
-        if self.overlap(below, above) {
-            let figure = &self.shapes[above].geometry;
-            let samples = &self.shapes[below].samples;
-            mask.resize(samples.len().div_ceil(64), 0u64);
-            for (i, sample) in samples.iter().enumerate() {
-                if figure.covers(sample.at, self.hidden) {
-                    mask[i / 64] |= 1 << (i % 64);
+        if self.masks[at] == UNKNOWN {
+            self.masks[at] = match self.hides(below, above) {
+                None => NOTHING,
+                Some(hidden) => {
+                    self.hidden_parts.push(hidden);
+                    u32::try_from(self.hidden_parts.len() - 1).unwrap_or(NOTHING)
                 }
-            }
-            if mask.iter().all(|word| *word == 0) {
-                mask.clear();
-            }
+            };
         }
-        self.masks[at] = Some(mask.into_boxed_slice());
     }
 
-    fn mask(&self, below: usize, above: usize) -> &[u64] {
-        self.masks[below * self.shapes.len() + above].as_deref().unwrap_or(&[])
+    /// What `above` hides of `below`. A piece of evidence is hidden when all of
+    /// the samples that see it are.
+    fn hides(&self, below: usize, above: usize) -> Option<Hidden> {
+        if !self.overlap(below, above) {
+            return None;
+        }
+        let (shape, item) = (&self.shapes[below], &self.items[below]);
+        let figure = &self.shapes[above].geometry;
+        let covered: Vec<bool> =
+            shape.samples.iter().map(|sample| figure.covers(sample.at, self.hidden)).collect();
+        if !covered.contains(&true) {
+            return None;
+        }
+        let mut seen: Vec<u64> = vec![0; item.evidence.len()];
+        let mut show = |place: u32| {
+            if let Ok(k) = item.evidence.binary_search_by_key(&(place / 64), |(word, _)| *word) {
+                seen[k] |= 1 << (place % 64);
+            }
+        };
+        let mut missing = vec![0u64; item.missing.len()];
+        for (i, covered) in covered.iter().enumerate() {
+            match self.places[below][i] {
+                Some(place) if !covered => show(place),
+                None if *covered => missing[i / 64] |= 1 << (i % 64),
+                _ => {}
+            }
+        }
+        for (corner, at) in &shape.corners {
+            if !covered[*at as usize] {
+                show(self.first_corner + corner);
+            }
+        }
+        let evidence = item.evidence.iter().zip(&seen).map(|((_, bits), seen)| bits & !seen).collect();
+        for (missing, own) in missing.iter_mut().zip(&item.missing) {
+            *missing &= own;
+        }
+        Some(Hidden { evidence, missing: missing.into_boxed_slice() })
     }
 
-    /// The samples of `shape` that the shapes of `above` leave visible.
-    fn visible_under(&mut self, shape: usize, above: &[usize]) -> Vec<u64> {
-        let count = self.shapes[shape].samples.len();
-        let mut visible = vec![u64::MAX; count.div_ceil(64)];
-        if !count.is_multiple_of(64)
-            && let Some(last) = visible.last_mut()
-        {
-            *last = (1 << (count % 64)) - 1;
+    fn mask(&self, below: usize, above: usize) -> Option<&Hidden> {
+        match self.masks[below * self.shapes.len() + above] {
+            UNKNOWN | NOTHING => None,
+            part => self.hidden_parts.get(part as usize),
         }
+    }
+
+    /// The evidence and the missing samples of `shape` that the shapes of
+    /// `above` leave visible.
+    fn visible_under(&mut self, shape: usize, above: &[usize]) -> (Vec<u64>, Vec<u64>) {
+        let item = &self.items[shape];
+        let mut evidence: Vec<u64> = item.evidence.iter().map(|(_, bits)| *bits).collect();
+        let mut missing = item.missing.clone();
         for &other in above {
             self.prepare(shape, other);
-            for (visible, hidden) in visible.iter_mut().zip(self.mask(shape, other)) {
-                *visible &= !hidden;
+            if let Some(hidden) = self.mask(shape, other) {
+                for (visible, hidden) in evidence.iter_mut().zip(&hidden.evidence) {
+                    *visible &= !hidden;
+                }
+                for (visible, hidden) in missing.iter_mut().zip(&hidden.missing) {
+                    *visible &= !hidden;
+                }
             }
         }
-        visible
+        (evidence, missing)
     }
 
     /// Takes account of a whole stack and returns its worth.
     fn settle(&mut self, order: &[usize]) -> f32 {
         self.work += 1;
-        self.account.on_cluster.fill(0);
-        self.account.on_corner.fill(0);
+        self.account.paid.fill(0);
+        self.account.paid_twice.fill(0);
         self.account.visible.clear();
         let mut total = 0.0;
         for (i, &shape) in order.iter().enumerate() {
-            let visible = self.visible_under(shape, &order[i + 1..]);
-            total -= self.items[shape].price;
-            for k in bits(&visible) {
-                match self.shapes[shape].samples[k].ink {
-                    SampleInk::Seen(cluster) => {
-                        let count = &mut self.account.on_cluster[cluster as usize];
-                        if *count == 0 {
-                            total += self.weights[cluster as usize];
-                        }
-                        *count += 1;
-                    }
-                    SampleInk::Missing => total -= self.missing,
-                    SampleInk::Edge => {}
-                }
+            let (evidence, missing) = self.visible_under(shape, &order[i + 1..]);
+            total -= self.items[shape].price + self.missing * count(&missing);
+            for ((word, _), bits) in self.items[shape].evidence.iter().zip(&evidence) {
+                let w = *word as usize;
+                total += self.worths.of(*word, bits & !self.account.paid[w]);
+                self.account.paid_twice[w] |= bits & self.account.paid[w];
+                self.account.paid[w] |= bits;
             }
-            for &(corner, at) in &self.shapes[shape].corners {
-                if visible[at as usize / 64] >> (at % 64) & 1 == 1 {
-                    let count = &mut self.account.on_corner[corner as usize];
-                    if *count == 0 {
-                        total += self.corner;
-                    }
-                    *count += 1;
-                }
-            }
-            self.account.visible.push(visible);
+            self.account.visible.push((evidence, missing));
         }
         total
     }
 
-    /// What inserting a shape at a depth adds to the settled stack.
+    /// What inserting a shape at a depth adds to the settled stack. Evidence of
+    /// two shapes that are both newly hidden counts as still paid: the sum is
+    /// taken again when the step is made.
     fn gain_of(&mut self, order: &[usize], shape: usize, depth: usize) -> f32 {
         self.work += 1;
-        let mut total = -self.items[shape].price;
-        let shapes = self.shapes;
-        let visible = self.visible_under(shape, &order[depth..]);
-        for k in bits(&visible) {
-            match shapes[shape].samples[k].ink {
-                SampleInk::Seen(cluster) => self.touch(cluster, 1),
-                SampleInk::Missing => total -= self.missing,
-                SampleInk::Edge => {}
-            }
-        }
-        for &(corner, at) in &shapes[shape].corners {
-            if visible[at as usize / 64] >> (at % 64) & 1 == 1 {
-                self.touch_corner(corner, 1);
-            }
-        }
-        for (i, &below) in order[..depth].iter().enumerate() {
+        let (evidence, missing) = self.visible_under(shape, &order[depth..]);
+        for &below in &order[..depth] {
             self.prepare(below, shape);
-            let at = below * shapes.len() + shape;
-            let Some(mask) = self.masks[at].take() else { continue };
-            if !mask.is_empty() {
-                for (w, hides) in mask.iter().enumerate() {
-                    let newly = hides & self.account.visible[i][w];
-                    for bit in bits(&[newly]) {
-                        match shapes[below].samples[w * 64 + bit].ink {
-                            SampleInk::Seen(cluster) => self.touch(cluster, -1),
-                            SampleInk::Missing => total += self.missing,
-                            SampleInk::Edge => {}
-                        }
-                    }
-                }
-                for &(corner, at) in &shapes[below].corners {
-                    let newly = mask[at as usize / 64] & self.account.visible[i][at as usize / 64];
-                    if newly >> (at % 64) & 1 == 1 {
-                        self.touch_corner(corner, -1);
-                    }
+        }
+        let item = &self.items[shape];
+        let account = &self.account;
+        let mut total = -item.price - self.missing * count(&missing);
+        for ((word, _), bits) in item.evidence.iter().zip(&evidence) {
+            total += self.worths.of(*word, bits & !account.paid[*word as usize]);
+        }
+        for (&below, (visible, open)) in order[..depth].iter().zip(&account.visible) {
+            let Some(hidden) = self.mask(below, shape) else { continue };
+            for (((word, _), visible), hides) in
+                self.items[below].evidence.iter().zip(visible).zip(&hidden.evidence)
+            {
+                let w = *word as usize;
+                let lost = visible & hides & account.paid[w] & !account.paid_twice[w];
+                if lost != 0 {
+                    let own = item
+                        .evidence
+                        .binary_search_by_key(word, |(word, _)| *word)
+                        .map_or(0, |k| evidence[k]);
+                    total -= self.worths.of(*word, lost & !own);
                 }
             }
-            self.masks[at] = Some(mask);
-        }
-        while let Some(cluster) = self.touched.pop() {
-            let change = std::mem::take(&mut self.change[cluster as usize]);
-            let before = i32::from(self.account.on_cluster[cluster as usize]);
-            total += self.weights[cluster as usize] * paid(before, change);
-        }
-        while let Some(corner) = self.corners_touched.pop() {
-            let change = std::mem::take(&mut self.corner_change[corner as usize]);
-            let before = i32::from(self.account.on_corner[corner as usize]);
-            total += self.corner * paid(before, change);
+            let freed: u32 = open.iter().zip(&hidden.missing).map(|(a, b)| (a & b).count_ones()).sum();
+            total += self.missing * freed as f32;
         }
         total
-    }
-
-    fn touch(&mut self, cluster: u32, by: i32) {
-        let change = &mut self.change[cluster as usize];
-        // A count that returns to zero is listed twice, which does no harm.
-        if *change == 0 {
-            self.touched.push(cluster);
-        }
-        *change += by;
-    }
-
-    fn touch_corner(&mut self, corner: u32, by: i32) {
-        let change = &mut self.corner_change[corner as usize];
-        if *change == 0 {
-            self.corners_touched.push(corner);
-        }
-        *change += by;
     }
 
     /// What the stack loses without each of its shapes.
@@ -396,7 +446,9 @@ impl<'a> Search<'a> {
     /// Grows and exchanges shapes until nothing gains.
     fn improve(&mut self, order: Vec<usize>, allowed: &[bool]) -> (Vec<usize>, f32) {
         let (mut order, mut worth) = self.grow(order, allowed);
-        while let Some((better, _)) = self.replace(&order, worth, allowed) {
+        loop {
+            let step = self.replace(&order, worth, allowed).or_else(|| self.absorb(&order, worth, allowed));
+            let Some((better, _)) = step else { break };
             (order, worth) = self.grow(better, allowed);
             if self.work > self.most_work {
                 break;
@@ -405,14 +457,85 @@ impl<'a> Search<'a> {
         (order, worth)
     }
 
+    /// The first addition that pays once the shapes it makes needless are gone:
+    /// one panel under a strip for two panels beside it.
+    fn absorb(&mut self, order: &[usize], worth: f32, allowed: &[bool]) -> Option<(Vec<usize>, f32)> {
+        /// Shapes tried: the best ones by themselves.
+        const MOST: usize = 80;
+        let mut alone: Vec<(f32, usize)> = (0..self.shapes.len())
+            .filter(|&s| allowed[s] && !order.iter().any(|&other| other == s || self.twins(other, s)))
+            .map(|s| {
+                let item = &self.items[s];
+                let ink: f32 = item.evidence.iter().map(|(word, bits)| self.worths.of(*word, *bits)).sum();
+                (ink - item.price - 0.5 * self.missing * count(&item.missing), s)
+            })
+            .filter(|(alone, _)| *alone > 0.0)
+            .collect();
+        alone.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        alone.truncate(MOST);
+        for (_, s) in alone {
+            let shares = |other: usize| {
+                let own = &self.items[s].evidence;
+                self.items[other].evidence.iter().any(|(word, bits)| {
+                    own.binary_search_by_key(word, |(word, _)| *word).is_ok_and(|k| own[k].1 & bits != 0)
+                })
+            };
+            let rivals: Vec<usize> = order.iter().copied().filter(|&other| shares(other)).collect();
+            if rivals.is_empty() {
+                continue;
+            }
+            // In the place of the lowest of its rivals, or of the highest.
+            let places = order.iter().enumerate().filter(|(_, other)| rivals.contains(other)).map(|(i, _)| i);
+            let (lowest, highest) =
+                places.fold((order.len(), 0), |(low, high), i| (low.min(i), high.max(i + 1)));
+            for depth in [lowest, highest] {
+                let mut trial = order.to_vec();
+                trial.insert(depth, s);
+                let value = self.settle(&trial);
+                let (trial, value) = self.without_needless(trial, value, &rivals);
+                if value > worth + 0.5 {
+                    return Some((trial, value));
+                }
+            }
+            if self.work > self.most_work {
+                break;
+            }
+        }
+        None
+    }
+
+    /// Drops those of some shapes that a stack is better without, the most
+    /// needless first.
+    fn without_needless(
+        &mut self,
+        mut order: Vec<usize>,
+        mut worth: f32,
+        some: &[usize],
+    ) -> (Vec<usize>, f32) {
+        loop {
+            let mut best: Option<(f32, usize)> = None;
+            for at in (0..order.len()).filter(|&at| some.contains(&order[at])).collect::<Vec<_>>() {
+                let mut without = order.clone();
+                without.remove(at);
+                let value = self.settle(&without);
+                if value > best.map_or(worth, |(most, _)| most) {
+                    best = Some((value, at));
+                }
+            }
+            let Some((value, at)) = best else { return (order, worth) };
+            worth = value;
+            order.remove(at);
+        }
+    }
+
     /// The best addition at its best depth.
     fn add(&mut self, order: &[usize], worth: f32, allowed: &[bool]) -> Option<(Vec<usize>, f32)> {
         self.settle(order);
-        self.best_addition(order, allowed).map(|(shape, depth, gain)| {
-            let mut better = order.to_vec();
-            better.insert(depth, shape);
-            (better, worth + gain)
-        })
+        let (shape, depth, _) = self.best_addition(order, allowed)?;
+        let mut better = order.to_vec();
+        better.insert(depth, shape);
+        let value = self.settle(&better);
+        (value > worth + LEAST_GAIN / 2.0).then_some((better, value))
     }
 
     /// The best addition to the settled stack: shape, depth and gain.
@@ -420,37 +543,29 @@ impl<'a> Search<'a> {
         // What each shape could bring at best: its unpaid ink and corners, and
         // missing outline of others that it would hide.
         let mut hopes: Vec<(f32, usize)> = Vec::new();
-        for (s, shape) in self.shapes.iter().enumerate() {
-            if !allowed[s] || order.iter().any(|&other| other == s || self.twins(other, s)) {
+        for (s, allowed) in allowed.iter().enumerate() {
+            if !allowed || order.iter().any(|&other| other == s || self.twins(other, s)) {
                 continue;
             }
-            let unpaid = |cluster: &&u32| self.account.on_cluster[**cluster as usize] == 0;
-            let mut hope = -self.items[s].price;
-            hope +=
-                self.items[s].clusters.iter().filter(unpaid).map(|c| self.weights[*c as usize]).sum::<f32>();
-            let open =
-                shape.corners.iter().filter(|(id, _)| self.account.on_corner[*id as usize] == 0).count();
-            hope += self.corner * open as f32;
+            let item = &self.items[s];
+            let unpaid = item
+                .evidence
+                .iter()
+                .map(|(word, bits)| self.worths.of(*word, bits & !self.account.paid[*word as usize]));
+            let mut hope = unpaid.sum::<f32>() - item.price;
             if hope < -4.0 * self.price {
                 continue;
             }
+            // Even at the bottom it must show what no shape above it hides.
+            hope -= self.missing * count(&self.visible_under(s, order).1);
             for (i, &below) in order.iter().enumerate() {
-                if !self.overlap(s, below) {
-                    continue;
-                }
                 self.prepare(below, s);
-                let samples = &self.shapes[below].samples;
-                let mask = self.mask(below, s);
-                let freed = mask
-                    .iter()
-                    .zip(&self.account.visible[i])
-                    .enumerate()
-                    .flat_map(|(w, (hides, visible))| {
-                        bits(&[hides & visible]).map(move |b| w * 64 + b).collect::<Vec<_>>()
-                    })
-                    .filter(|&k| samples[k].ink == SampleInk::Missing)
-                    .count();
-                hope += self.missing * freed as f32;
+                if let Some(hidden) = self.mask(below, s) {
+                    let open = &self.account.visible[i].1;
+                    let freed: u32 =
+                        open.iter().zip(&hidden.missing).map(|(a, b)| (a & b).count_ones()).sum();
+                    hope += self.missing * freed as f32;
+                }
             }
             if hope > LEAST_GAIN {
                 hopes.push((hope, s));
@@ -490,7 +605,13 @@ impl<'a> Search<'a> {
                 if depth == i || (depth < without.len() && !self.overlap(s, without[depth])) {
                     continue;
                 }
-                let value = base + self.gain_of(&without, s, depth);
+                let mut value = base + self.gain_of(&without, s, depth);
+                if value > best.as_ref().map_or(worth + 0.5, |(_, most)| *most) {
+                    let mut trial = without.clone();
+                    trial.insert(depth, s);
+                    value = self.settle(&trial);
+                    self.settle(&without);
+                }
                 if value > best.as_ref().map_or(worth + 0.5, |(_, most)| *most) {
                     let mut trial = without.clone();
                     trial.insert(depth, s);
@@ -518,20 +639,19 @@ impl<'a> Search<'a> {
             {
                 let mut trial = without;
                 trial.insert(depth, shape);
-                best = Some((trial, base + gain));
+                let value = self.settle(&trial);
+                if value > best.as_ref().map_or(worth + 0.5, |(_, most)| *most) {
+                    best = Some((trial, value));
+                }
             }
         }
         best
     }
 }
 
-/// +1 when something becomes paid, -1 when it stops being, else 0.
-fn paid(before: i32, change: i32) -> f32 {
-    match (before > 0, before + change > 0) {
-        (false, true) => 1.0,
-        (true, false) => -1.0,
-        _ => 0.0,
-    }
+/// How many bits are set, as a number of samples.
+fn count(words: &[u64]) -> f32 {
+    words.iter().map(|word| word.count_ones()).sum::<u32>() as f32
 }
 
 #[cfg(test)]

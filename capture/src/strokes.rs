@@ -4,14 +4,15 @@
 //! The strength that counts as ink is taken from the card's own outline: same
 //! pen, same light.
 
+use crate::edges::{EdgeOptions, clear_or_long, edge_points};
 use crate::geometry::Point;
-use crate::ink::{InkOptions, RidgePoint, ridge_points};
+use crate::ink::{InkOptions, RidgePoint, Smoothed, ridge_points};
 use crate::lines::{Axis, Line, LineOptions, Run, join, runs};
 use crate::raster::Plane;
 use crate::rectify::{MARGIN_IN, PX_PER_IN, Rectified, px, to_px};
 use crate::ruling::{Ruling, set_aside_on_card};
 use crate::texture::{TextureOptions, inner_strokes};
-use crate::tone::darkness;
+use crate::tone::tone;
 
 /// The strokes of one card; positions in pixels of the rectified picture.
 pub(crate) struct Strokes {
@@ -54,6 +55,22 @@ impl Default for StrokeOptions {
     }
 }
 
+/// What is up to twice this wide counts as ink, not as paper, in inches.
+const PAPER_REACH_IN: f32 = 0.7;
+
+/// Blurs that strokes are looked for at, in pixels.
+const SIGMAS_PX: [f32; 2] = [1.5, 2.4];
+/// Side of the blocks that grain is taken on, in pixels: half an inch, so that
+/// a nest of mats does not fill one.
+const GRAIN_PX: usize = 64;
+/// A faint edge is kept from this length on, in inches.
+const FAINT_IN: f32 = 0.5;
+/// Weakest edge of a fill on a drawing with an outline, as a share of the
+/// outline's strength: prints shade and stripe panels that are drawn anyway.
+const FILL_OF_OUTLINE: f32 = 1.0;
+/// The widest stroke, in inches: a marker's on a drawing of half the card's size.
+const STROKE_IN: f32 = 0.11;
+
 /// Finds the strokes of a card.
 pub(crate) fn find_strokes(
     card: &Rectified,
@@ -62,15 +79,44 @@ pub(crate) fn find_strokes(
     outlined: bool,
     options: StrokeOptions,
 ) -> Strokes {
-    let dark = darkness(&card.picture, crate::raster::floor_px(px(0.18)));
-    let (mut points, _) = ridge_points(&dark, &InkOptions { sigmas_px: [1.5, 2.4], over_grain: 2.2 });
+    let tone = tone(&card.picture, crate::raster::floor_px(px(PAPER_REACH_IN)));
+    let dark = tone.darkness;
+    let smoothed = Smoothed::of(&dark, SIGMAS_PX);
+    let mut points = ridge_points(&smoothed, &InkOptions { over_grain: 2.2, grain_px: GRAIN_PX });
+    let ridges = points.clone();
     let [right, bottom] = card.size_in.map(|side| narrow(to_px(side)));
     let zero = narrow(to_px(0.0));
     let card_px = [zero, zero, right, bottom];
     set_aside_on_card(&mut points, ruled, card, page_of);
-    let typical = if outlined { outline_strength(&points, card_px) } else { strong_strokes(&points) };
+    // A drawing with an outline has all its shapes drawn: fills have little say.
+    let (typical, drawn) = match outline_strength(&points, card_px) {
+        Some(strength) if outlined => (strength, true),
+        _ => (strong_strokes(&points, card_px), false),
+    };
     let floor = options.of_outline * typical;
     points.retain(|p| p.strength >= floor);
+    let edge_options = EdgeOptions {
+        sigma_px: SIGMAS_PX[0],
+        over_grain: 3.1,
+        stroke_px: px(STROKE_IN) / 2.0,
+        grain_px: GRAIN_PX,
+        faint_px: crate::raster::floor_px(px(FAINT_IN)),
+    };
+    let mut edges = if drawn {
+        let mut edges = edge_points(&[&smoothed.fine], &ridges, &edge_options);
+        edges.retain(|p| p.strength >= FILL_OF_OUTLINE * typical);
+        edges
+    } else {
+        // Panels of equal brightness part by colour.
+        let colours = tone.colours.map(|colour| colour.blurred(SIGMAS_PX[0]));
+        edge_points(&colours.each_ref(), &ridges, &edge_options)
+    };
+    set_aside_on_card(&mut edges, ruled, card, page_of);
+    if !drawn {
+        let (width, height) = (dark.width, dark.height);
+        points = clear_or_long(points, crate::raster::floor_px(px(FAINT_IN)), width, height);
+    }
+    points.extend(edges);
     // A caption or a neighbour in the margin is no part of this card.
     let reach = px(0.06);
     points.retain(|p| {
@@ -130,8 +176,11 @@ pub(crate) fn narrow(v: f64) -> f32 {
     v as f32
 }
 
-/// Median strength of the points along the card's own outline.
-fn outline_strength(points: &[RidgePoint], card_px: [f32; 4]) -> f32 {
+/// Median strength of the strokes along the card's own outline; none where it
+/// is not drawn, but the edge of paper.
+fn outline_strength(points: &[RidgePoint], card_px: [f32; 4]) -> Option<f32> {
+    /// Least share of the outline that strokes follow.
+    const DRAWN: f32 = 0.5;
     let near = px(0.05);
     let [left, top, right, bottom] = card_px;
     let mut strengths: Vec<f32> = points
@@ -144,17 +193,28 @@ fn outline_strength(points: &[RidgePoint], card_px: [f32; 4]) -> f32 {
         })
         .map(|p| p.strength)
         .collect();
-    if strengths.is_empty() {
-        return 0.0;
+    if (strengths.len() as f32) < DRAWN * 2.0 * (right - left + bottom - top) {
+        return None;
     }
     let middle = strengths.len() / 2;
-    *strengths.select_nth_unstable_by(middle, f32::total_cmp).1
+    Some(*strengths.select_nth_unstable_by(middle, f32::total_cmp).1)
+}
+
+/// Whether a point runs along the card's outline, on it.
+pub(crate) fn on_outline(p: &RidgePoint, [left, top, right, bottom]: [f32; 4]) -> bool {
+    /// Half the width of an outline, in inches: less than the narrowest border.
+    const NEAR_IN: f32 = 0.035;
+    /// Cosine of the largest angle to it.
+    const ALONG: f32 = 0.97;
+    let near = |v: f32, low: f32, high: f32| (v - low).abs().min((v - high).abs()) <= px(NEAR_IN);
+    (p.ty.abs() > ALONG && near(p.x, left, right)) || (p.tx.abs() > ALONG && near(p.y, top, bottom))
 }
 
 /// Where no outline is there to tell the pen: the strength that nine tenths of
-/// all points stay under.
-fn strong_strokes(points: &[RidgePoint]) -> f32 {
-    let mut strengths: Vec<f32> = points.iter().map(|p| p.strength).collect();
+/// all points on the card stay under.
+fn strong_strokes(points: &[RidgePoint], [left, top, right, bottom]: [f32; 4]) -> f32 {
+    let on_card = |p: &&RidgePoint| p.x > left && p.x < right && p.y > top && p.y < bottom;
+    let mut strengths: Vec<f32> = points.iter().filter(on_card).map(|p| p.strength).collect();
     if strengths.is_empty() {
         return 0.0;
     }
@@ -164,7 +224,7 @@ fn strong_strokes(points: &[RidgePoint]) -> f32 {
 
 /// Pairs of ends, one level and one upright, that are mutually nearest within
 /// `reach_px`: an L as a pen draws it, with its corner a little open or crossed.
-fn corners(lines: &[Vec<Line>; 2], reach_px: f32) -> Vec<Corner> {
+pub(crate) fn corners(lines: &[Vec<Line>; 2], reach_px: f32) -> Vec<Corner> {
     // (place, whether the stroke goes up along its axis from here)
     let ends = |lines: &[Line]| -> Vec<([f32; 2], bool)> {
         lines
@@ -207,7 +267,7 @@ pub(crate) struct PointIndex {
 const CELL_PX: f32 = 4.0;
 
 impl PointIndex {
-    fn of(points: &[RidgePoint], width: usize, height: usize) -> PointIndex {
+    pub(crate) fn of(points: &[RidgePoint], width: usize, height: usize) -> PointIndex {
         let (columns, rows) = (width / 4 + 1, height / 4 + 1);
         let cell = |p: &RidgePoint| {
             let x = crate::raster::floor_px(p.x.max(0.0) / CELL_PX).min(columns - 1);

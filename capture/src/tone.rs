@@ -11,33 +11,118 @@ use image::RgbImage;
 
 use crate::raster::Plane;
 
-/// Darkness relative to the paper around each pixel.
+/// How much darker a picture is than its paper.
+pub(crate) struct Tone {
+    /// Darkness relative to the paper around each pixel, all colours together.
+    pub(crate) darkness: Plane,
+    /// The same for red, green and blue alone.
+    pub(crate) colours: [Plane; 3],
+}
+
+/// What black counts for, of 255: it is not minus infinity, and the grain of
+/// dark paper must not outweigh what is drawn on it.
+const BLACK: f32 = 10.0;
+
+/// Divides the light out of a picture.
 ///
-/// `reach_px`: strokes up to twice this wide count as ink, not as paper.
-pub(crate) fn darkness(picture: &RgbImage, reach_px: usize) -> Plane {
+/// `reach_px`: what is up to twice this wide counts as ink, not as paper.
+pub(crate) fn tone(picture: &RgbImage, reach_px: usize) -> Tone {
     let (width, height) = (picture.width() as usize, picture.height() as usize);
-    // Black is not minus infinity: a sensor's black is about 2 of 255.
-    let log: Vec<f32> = (0..256u16).map(|v| ((f32::from(v) + 2.0) / 257.0).ln()).collect();
-    let mut mean = Plane::new(width, height, 0.0);
-    let mut most = Plane::new(width, height, 0.0);
-    let mut channel = Plane::new(width, height, 0.0);
-    for c in 0..3 {
-        for (to, from) in channel.data.iter_mut().zip(picture.pixels()) {
-            *to = log[usize::from(from.0[c])];
+    let log: Vec<f32> = (0..256u16).map(|v| ((f32::from(v) + BLACK) / (255.0 + BLACK)).ln()).collect();
+    let paper = PaperLevel::of(picture, &log, reach_px);
+    let plane = || Plane::new(width, height, 0.0);
+    let (mut darkness, mut colours) = (plane(), [plane(), plane(), plane()]);
+    let mut levels = [vec![0.0f32; width], vec![0.0f32; width], vec![0.0f32; width]];
+    for (y, pixels) in picture.as_raw().chunks_exact(3 * width).enumerate() {
+        for (level, plane) in levels.iter_mut().zip(&paper.planes) {
+            level_row(plane, y, level);
         }
-        let paper = paper_level(&channel, reach_px);
-        for (((mean, most), paper), value) in
-            mean.data.iter_mut().zip(&mut most.data).zip(&paper.data).zip(&channel.data)
-        {
-            let darker = (paper - value).max(0.0);
-            *mean += darker / 3.0;
-            *most = most.max(darker);
+        let row = y * width..(y + 1) * width;
+        let [red, green, blue] = &mut colours;
+        let out = darkness.data[row.clone()]
+            .iter_mut()
+            .zip(&mut red.data[row.clone()])
+            .zip(&mut green.data[row.clone()])
+            .zip(&mut blue.data[row])
+            .map(|(((all, r), g), b)| (all, [r, g, b]));
+        for ((x, pixel), (all, each)) in pixels.chunks_exact(3).enumerate().zip(out) {
+            let (mut sum, mut most) = (0.0f32, 0.0f32);
+            for (c, out) in each.into_iter().enumerate() {
+                let darker = (levels[c][x] - log[usize::from(pixel[c])]).max(0.0);
+                sum += darker;
+                most = most.max(darker);
+                *out = darker;
+            }
+            *all = sum / 6.0 + most / 2.0;
         }
     }
-    for (mean, most) in mean.data.iter_mut().zip(&most.data) {
-        *mean = 0.5 * *mean + 0.5 * most;
+    Tone { darkness, colours }
+}
+
+/// The paper's own level, on a coarse grid of blocks: light changes slowly.
+struct PaperLevel {
+    planes: [Plane; 3],
+}
+
+/// Side of a block of [`PaperLevel`] in pixels.
+const BLOCK_PX: usize = 8;
+
+impl PaperLevel {
+    fn of(picture: &RgbImage, log: &[f32], reach_px: usize) -> PaperLevel {
+        let (width, height) = (picture.width() as usize, picture.height() as usize);
+        let (columns, rows) = (width.div_ceil(BLOCK_PX), height.div_ceil(BLOCK_PX));
+        // The brightest of each block, so that strokes vanish.
+        let mut brightest = [(); 3].map(|()| vec![0u8; columns * rows]);
+        for (y, pixels) in picture.as_raw().chunks_exact(3 * width).enumerate() {
+            let row = y / BLOCK_PX * columns;
+            for (block, pixels) in pixels.chunks(3 * BLOCK_PX).enumerate() {
+                let mut most = [0u8; 3];
+                for pixel in pixels.chunks_exact(3) {
+                    for (most, value) in most.iter_mut().zip(pixel) {
+                        *most = (*most).max(*value);
+                    }
+                }
+                for (plane, value) in brightest.iter_mut().zip(most) {
+                    let cell = &mut plane[row + block];
+                    *cell = (*cell).max(value);
+                }
+            }
+        }
+        // The blocks have widened what is bright by themselves already.
+        let radius = reach_px.div_ceil(BLOCK_PX).max(1);
+        let planes = brightest.map(|plane| {
+            let plane = Plane {
+                width: columns,
+                height: rows,
+                data: plane.iter().map(|v| log[usize::from(*v)]).collect(),
+            };
+            plane.dilated(radius).eroded(radius).blurred(radius as f32 / 2.0)
+        });
+        PaperLevel { planes }
     }
-    mean
+}
+
+/// The level along a row of pixels, straight between the blocks' middles.
+fn level_row(plane: &Plane, y: usize, out: &mut [f32]) {
+    const PER_PX: f32 = 1.0 / BLOCK_PX as f32;
+    let v = ((y as f32 + 0.5) * PER_PX - 0.5).clamp(0.0, (plane.height - 1) as f32);
+    let (y0, y1) = (crate::raster::floor_px(v), (crate::raster::floor_px(v) + 1).min(plane.height - 1));
+    let part = v - y0 as f32;
+    let level = |block: usize| {
+        let (above, below) = (plane.at(block, y0), plane.at(block, y1));
+        above + part * (below - above)
+    };
+    // From the middle of one block to the middle of the next.
+    let half = BLOCK_PX / 2;
+    let (head, body) = out.split_at_mut(half.min(out.len()));
+    head.fill(level(0));
+    for (block, cells) in body.chunks_mut(BLOCK_PX).enumerate() {
+        let from = level(block.min(plane.width - 1));
+        let slope = (level((block + 1).min(plane.width - 1)) - from) * PER_PX;
+        for (k, cell) in cells.iter_mut().enumerate() {
+            *cell = from + slope * (k as f32 + 0.5);
+        }
+    }
 }
 
 /// Brightness as natural logs, a little blurred.
@@ -48,33 +133,6 @@ pub(crate) fn log_light(picture: &RgbImage) -> Plane {
         *to = ((r + 2.0 * g + b) / 4.0 + 2.0).ln();
     }
     light.blurred(1.0)
-}
-
-/// The paper's own level, found at half the resolution: light changes slowly.
-fn paper_level(channel: &Plane, reach_px: usize) -> Plane {
-    let (width, height) = (channel.width.div_ceil(2), channel.height.div_ceil(2));
-    let mut half = Plane::new(width, height, 0.0);
-    for y in 0..height {
-        for x in 0..width {
-            let (x1, y1) = ((2 * x + 1).min(channel.width - 1), (2 * y + 1).min(channel.height - 1));
-            // The brightest of the four: thin strokes vanish a little sooner.
-            half.data[y * width + x] = channel
-                .at(2 * x, 2 * y)
-                .max(channel.at(x1, 2 * y))
-                .max(channel.at(2 * x, y1))
-                .max(channel.at(x1, y1));
-        }
-    }
-    let radius = (reach_px / 2).max(1);
-    let closed = half.dilated(radius).eroded(radius).blurred(radius as f32 / 2.0);
-    let mut out = Plane::new(channel.width, channel.height, 0.0);
-    for y in 0..channel.height {
-        let row = &mut out.data[y * channel.width..(y + 1) * channel.width];
-        for (x, value) in row.iter_mut().enumerate() {
-            *value = closed.at(x / 2, y / 2);
-        }
-    }
-    out
 }
 
 #[cfg(test)]
@@ -91,7 +149,7 @@ mod tests {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 50 and 240")]
             Rgb([grey as u8; 3])
         });
-        let dark = darkness(&picture, 12);
+        let dark = tone(&picture, 12).darkness;
         let (lit, shaded) = (dark.at(50, 30), dark.at(150, 30));
         assert!((lit - 0.69).abs() < 0.1 && (shaded - 0.69).abs() < 0.1, "{lit} {shaded}");
         assert!(dark.at(100, 30) < 0.05, "{}", dark.at(100, 30));

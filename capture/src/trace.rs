@@ -22,13 +22,15 @@ pub enum Stage {
     Shapes,
     /// The set and order of shapes that explains the ink best.
     Stack,
+    /// What is written on and around a card.
+    Labels,
     /// Sizes and positions on the grid.
     Snap,
 }
 
 impl Stage {
     /// All stages, in order.
-    pub const ALL: [Stage; 9] = [
+    pub const ALL: [Stage; 10] = [
         Stage::Photo,
         Stage::Tone,
         Stage::Ink,
@@ -37,6 +39,7 @@ impl Stage {
         Stage::Strokes,
         Stage::Shapes,
         Stage::Stack,
+        Stage::Labels,
         Stage::Snap,
     ];
 
@@ -51,6 +54,7 @@ impl Stage {
             Stage::Strokes => "strokes",
             Stage::Shapes => "shapes",
             Stage::Stack => "stack",
+            Stage::Labels => "labels",
             Stage::Snap => "snap",
         }
     }

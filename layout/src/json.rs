@@ -10,7 +10,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use crate::card::{Card, CardError, Fold};
 use crate::element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
 use crate::length::{Length, Step, Unit};
-use crate::record::{Capture, Layout};
+use crate::record::{Capture, Label, Layout};
 
 /// The version of the record's JSON form that this program writes and reads.
 pub const SCHEMA: u32 = 1;
@@ -21,6 +21,7 @@ const LONGEST_NOTES: usize = 20_000;
 const MOST_TAGS: usize = 50;
 const LONGEST_TAG: usize = 60;
 const MOST_OUTLINE_POINTS: usize = 2_000;
+const MOST_LABELS: usize = 200;
 
 /// A layout as JSON. Lengths are plain numbers in `unit`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -164,6 +165,31 @@ pub struct CaptureJson {
     /// What the reader should look at, in plain sentences.
     #[serde(default)]
     pub warnings: Vec<String>,
+    /// What is written on and around the card, as far as it was read.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub labels: Vec<LabelJson>,
+}
+
+/// A line of writing as JSON.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(title = "Label")]
+pub struct LabelJson {
+    /// What was read, as it would be typed.
+    pub text: String,
+    /// Its corners in the photo's upright pixels, first the top-left one of the
+    /// writing as it is read, then clockwise.
+    pub box_px: [[f64; 2]; 4],
+    /// Id of the element it is about; null where it is about the card, or is no
+    /// size.
+    #[serde(default)]
+    pub element: Option<u32>,
+    /// The width that it gives.
+    #[serde(default)]
+    pub width: Option<f64>,
+    /// The height that it gives.
+    #[serde(default)]
+    pub height: Option<f64>,
 }
 
 fn certain() -> f64 {
@@ -259,10 +285,22 @@ impl TryFrom<LayoutJson> for Layout {
         let capture = json.capture.map(|capture| {
             let fine = capture.card_corners_px.iter().flatten().all(|v| v.is_finite());
             check.require(fine, "capture.card_corners_px", "corners are four pairs of pixels");
+            check.require(
+                capture.labels.len() <= MOST_LABELS,
+                "capture.labels",
+                "a record has at most 200 labels",
+            );
+            let labels = capture.labels.iter().take(MOST_LABELS).enumerate();
+            let labels = labels
+                .map(|(index, label)| {
+                    label_from(label, &format!("capture.labels[{index}]"), json.unit, &mut check)
+                })
+                .collect();
             Capture {
                 photo: capture.photo,
                 card_corners_px: capture.card_corners_px,
                 warnings: capture.warnings,
+                labels,
             }
         });
         match card {
@@ -271,6 +309,42 @@ impl TryFrom<LayoutJson> for Layout {
             }
             _ => Err(Faults(check.faults)),
         }
+    }
+}
+
+/// An element that has gone since leaves its label behind, so ids are not
+/// looked up.
+fn label_from(json: &LabelJson, at: &str, unit: Unit, check: &mut Checker) -> Label {
+    let place = |field: &str| format!("{at}.{field}");
+    let fine = json.box_px.iter().flatten().all(|v| v.is_finite());
+    check.require(fine, &place("box_px"), "corners are four pairs of pixels");
+    check.require(
+        json.text.chars().count() <= LONGEST_TITLE,
+        &place("text"),
+        "the text of a label has at most 200 characters",
+    );
+    let mut side = |field: &str, value: Option<f64>| {
+        value.map(|value| {
+            check.require(value > 0.0, &place(field), "sizes are greater than zero");
+            check.length(&place(field), value, unit, Step::Position)
+        })
+    };
+    Label {
+        text: json.text.clone(),
+        box_px: json.box_px,
+        element: json.element,
+        width: side("width", json.width),
+        height: side("height", json.height),
+    }
+}
+
+fn label_to(label: &Label, unit: Unit) -> LabelJson {
+    LabelJson {
+        text: label.text.clone(),
+        box_px: label.box_px,
+        element: label.element,
+        width: label.width.map(|width| width.value(unit)),
+        height: label.height.map(|height| height.value(unit)),
     }
 }
 
@@ -425,6 +499,7 @@ impl From<&Layout> for LayoutJson {
                 photo: capture.photo.clone(),
                 card_corners_px: capture.card_corners_px,
                 warnings: capture.warnings.clone(),
+                labels: capture.labels.iter().map(|label| label_to(label, unit)).collect(),
             }),
         }
     }

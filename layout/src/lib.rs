@@ -26,8 +26,8 @@ pub use card::{Card, CardError, Fold};
 pub use drawing::{DrawingOptions, svg};
 pub use element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
 pub use json::{
-    AlternativeJson, CaptureJson, CardJson, ElementJson, Fault, Faults, LayoutJson, MOST_ELEMENTS, SCHEMA,
-    ShapeJson, schema,
+    AlternativeJson, CaptureJson, CardJson, ElementJson, Fault, Faults, LabelJson, LayoutJson, MOST_ELEMENTS,
+    SCHEMA, ShapeJson, schema,
 };
 pub use length::{Length, LengthError, Step, Unit, snap};
-pub use record::{Capture, Layout};
+pub use record::{Capture, Label, Layout};

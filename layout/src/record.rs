@@ -2,6 +2,7 @@
 
 use crate::card::Card;
 use crate::element::Element;
+use crate::length::Length;
 
 /// A drawing of a card front with its elements, bottom of the stack first.
 /// Its JSON form is [`crate::LayoutJson`]; a value of this type has passed
@@ -32,6 +33,25 @@ pub struct Capture {
     pub card_corners_px: [[f64; 2]; 4],
     /// What the reader should look at, in plain sentences.
     pub warnings: Vec<String>,
+    /// What is written on and around the card, as far as it was read.
+    pub labels: Vec<Label>,
+}
+
+/// A line of writing on or around a card.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Label {
+    /// What was read, as it would be typed.
+    pub text: String,
+    /// Its corners in the photo's upright pixels, first the top-left one of the
+    /// writing as it is read, then clockwise.
+    pub box_px: [[f64; 2]; 4],
+    /// Id of the element it is about; none where it is about the card, or is
+    /// no size.
+    pub element: Option<u32>,
+    /// The width that it gives.
+    pub width: Option<Length>,
+    /// The height that it gives.
+    pub height: Option<Length>,
 }
 
 impl Layout {

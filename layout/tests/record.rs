@@ -25,7 +25,12 @@ fn thank_you() -> Value {
         ],
         "notes": "For the Thursday round", "tags": ["thanks"],
         "capture": {"photo": "notebook.jpg",
-                    "card_corners_px": [[1.0, 2.0], [3.0, 2.0], [3.0, 4.0], [1.0, 4.0]], "warnings": []}
+                    "card_corners_px": [[1.0, 2.0], [3.0, 2.0], [3.0, 4.0], [1.0, 4.0]], "warnings": [],
+                    "labels": [
+                        {"text": "2 1/8 circle", "box_px": [[1.0, 1.0], [2.0, 1.0], [2.0, 1.5], [1.0, 1.5]],
+                         "element": 2, "width": 2.125, "height": 2.125},
+                        {"text": "for Nora", "box_px": [[1.0, 0.0], [2.0, 0.0], [2.0, 0.5], [1.0, 0.5]],
+                         "element": null, "width": null, "height": null}]}
     })
 }
 
@@ -33,6 +38,16 @@ fn thank_you() -> Value {
 fn json_round_trips() {
     let layout: Layout = serde_json::from_value(thank_you()).unwrap();
     assert_eq!(serde_json::to_value(&layout).unwrap(), thank_you());
+}
+
+/// Records of before labels were read have none.
+#[test]
+fn a_record_without_labels_still_parses() {
+    let mut old = thank_you();
+    old["capture"].as_object_mut().unwrap().remove("labels");
+    let layout: Layout = serde_json::from_value(old.clone()).unwrap();
+    assert!(layout.capture.as_ref().unwrap().labels.is_empty());
+    assert_eq!(serde_json::to_value(&layout).unwrap(), old);
 }
 
 #[test]
@@ -62,6 +77,7 @@ fn check(pointer: &str, value: Value, faults: &[&str]) {
 #[test]
 fn each_fault_has_its_own_message() {
     check("/schema", json!(2), &["schema: this program reads version 1 of the layout form"]);
+    check("/capture/labels/0/width", json!(-1.0), &["capture.labels[0].width: sizes are greater than zero"]);
     check("/card/width", json!(-4.25), &["card.width: -4.25 is not a size: sizes are greater than zero"]);
     check("/card/width", json!(4.5), &["card.name: the name is of a card of another size"]);
     check(

@@ -35,8 +35,11 @@ fn rectangles_and_round_shapes_measure_as_a_vision_library_measures_them() {
     for entry in pictures {
         let name = entry["picture"].as_str().unwrap();
         let photo = Photo::decode(&fs::read(folder.join(name)).unwrap(), &Limits::default()).unwrap();
-        let options =
-            Options { card: entry["card"].as_str().unwrap().parse().unwrap(), frame: Frame::Outline };
+        let options = Options {
+            card: entry["card"].as_str().unwrap().parse().unwrap(),
+            frame: Frame::Outline,
+            labels: true,
+        };
         let layouts = capture::read(&photo, &options, &mut NoTrace).unwrap();
         match &layouts[..] {
             [layout] => {

@@ -33,6 +33,9 @@ pub(super) struct Args {
     /// Where the card is in the picture
     #[arg(long, value_enum, default_value_t)]
     frame: FrameArg,
+    /// Do not read what is written: measure the drawing alone
+    #[arg(long)]
+    no_labels: bool,
     /// Print JSON instead of a table
     #[arg(long)]
     json: bool,
@@ -134,7 +137,7 @@ fn read(path: &Path, args: &Args, overlay_format: Option<ImageFormat>) -> Result
         FrameArg::Outline => Frame::Outline,
         FrameArg::Photo => Frame::WholePhoto,
     };
-    let options = Options { card: args.card.clone(), frame };
+    let options = Options { card: args.card.clone(), frame, labels: !args.no_labels };
     let trace: &mut dyn Trace = match &mut stages {
         Some(stages) => stages,
         None => &mut NoTrace,

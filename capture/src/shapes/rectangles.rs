@@ -21,11 +21,25 @@ const STRAYED_EDGE_IN: f32 = 0.065;
 /// How near its corner a stroke's own corner lies, in inches.
 const CORNER_IN: f32 = 0.06;
 
+/// How far opposite sides may run apart, in inches, and how much more per length.
+const SKEW_IN: f32 = 0.08;
+/// See [`SKEW_IN`].
+const SKEW: f32 = 0.02;
+
+/// Difference of two sides' directions, as across per along.
+fn lean(a: &Side<'_>, b: &Side<'_>) -> f32 {
+    let slope = |side: &Side<'_>| side.line.map_or(0.0, |line| line.slope);
+    (slope(a) - slope(b)).abs()
+}
+
 /// A line or an edge of the card.
 struct Side<'a> {
     line: Option<&'a Line>,
     /// Position across for an edge.
     edge: f32,
+    /// Gaps of the line that something seems to lie over: at both ends a stroke
+    /// runs across (T-junctions).
+    bridged: Vec<(f32, f32)>,
 }
 
 impl Side<'_> {
@@ -50,6 +64,14 @@ impl Side<'_> {
     fn share(&self, from: f32, to: f32) -> f32 {
         self.line.map_or(1.0, |line| (line.covered(from, to) / (to - from).max(1.0)).min(1.0))
     }
+
+    /// The share that is inked, gaps that something seems to lie over counting
+    /// half.
+    fn believed(&self, from: f32, to: f32) -> f32 {
+        const HIDDEN: f32 = 0.5;
+        let hidden: f32 = self.bridged.iter().map(|(a, b)| (b.min(to) - a.max(from)).max(0.0)).sum();
+        (self.share(from, to) + HIDDEN * hidden / (to - from).max(1.0)).min(1.0)
+    }
 }
 
 /// All rectangles, best first.
@@ -59,10 +81,10 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
         let mut sides: Vec<Side<'_>> = strokes.lines[axis]
             .iter()
             .filter(|line| ![low, high].iter().any(|&edge| is_edge(line, edge, &strokes.lines[axis])))
-            .map(|line| Side { line: Some(line), edge: 0.0 })
+            .map(|line| Side { line: Some(line), edge: 0.0, bridged: bridged(line, strokes) })
             .collect();
         sides.truncate(MOST_LINES);
-        sides.extend([low, high].map(|edge| Side { line: None, edge }));
+        sides.extend([low, high].map(|edge| Side { line: None, edge, bridged: Vec::new() }));
         let order = |side: &Side<'_>| {
             side.middle(side.line.map_or(0.0, |l| l.start), side.line.map_or(0.0, |l| l.end))
         };
@@ -82,7 +104,7 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
                     let (x0, x1) = (upright[l].across(y), upright[r].across(y));
                     let y = level[k].middle(x0, x1);
                     let share = if x1 - x0 >= smallest { level[k].share(x0, x1) } else { 0.0 };
-                    (share >= LEAST_SIDE).then_some((k, y, x1 - x0, share))
+                    (share >= LEAST_SIDE).then(|| (k, y, x1 - x0, level[k].believed(x0, x1)))
                 })
                 .collect();
             for (i, &(t, y0, w0, top_share)) in spans.iter().enumerate() {
@@ -96,11 +118,15 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
                     if left_share < LEAST_SIDE || right_share < LEAST_SIDE {
                         continue;
                     }
-                    let total = (top_share * w0 + bottom_share * w1 + (left_share + right_share) * height)
+                    let total = (top_share * w0
+                        + bottom_share * w1
+                        + (upright[l].believed(y0, y1) + upright[r].believed(y0, y1)) * height)
                         / (w0 + w1 + 2.0 * height);
                     let edges = [l, r].iter().filter(|&&k| upright[k].line.is_none()).count()
                         + [t, b].iter().filter(|&&k| level[k].line.is_none()).count();
-                    if total >= LEAST_TOTAL && edges < 4 {
+                    let parallel = lean(&upright[l], &upright[r]) * height <= px(SKEW_IN) + SKEW * height
+                        && lean(&level[t], &level[b]) * w0 <= px(SKEW_IN) + SKEW * w0;
+                    if total >= LEAST_TOTAL && edges < 4 && parallel {
                         found.push((total, [l, t, r, b]));
                     }
                 }
@@ -114,8 +140,10 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
         .filter_map(|(total, sides)| {
             let corners = crossings(&sides);
             let own = own_corners(strokes, &corners);
-            let rank = total + 0.12 * own.iter().flatten().count() as f32;
-            (rank >= LEAST_RANK).then(|| (rank, build(&sides, corners, own, clusters)))
+            let others = corners_between(strokes, &corners);
+            let rank = total + 0.12 * (own.iter().flatten().count() as f32 - others as f32);
+            (rank >= LEAST_RANK && !is_outline(&corners, strokes.card_px))
+                .then(|| (rank, build(&sides, corners, own, clusters)))
         })
         .collect();
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -135,14 +163,41 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
     kept
 }
 
+/// The gaps between a line's runs at both of whose ends a stroke runs across.
+fn bridged(line: &Line, strokes: &Strokes) -> Vec<(f32, f32)> {
+    /// How near to the run's end, in inches.
+    const NEAR_IN: f32 = 0.06;
+    /// Cosine of the least angle to the line: arcs run across at a slant.
+    const ACROSS: f32 = 0.8;
+    /// Shorter gaps are a pen's.
+    const SHORTEST_IN: f32 = 0.12;
+    let crossed = |u: f32| {
+        let [x, y] = line.axis.join(u, line.across(u));
+        strokes.index.near(x, y, px(NEAR_IN)).any(|i| {
+            let p = &strokes.points[i];
+            let (along, _) = line.axis.split(p.tx, p.ty);
+            along.abs() < ACROSS && (p.x - x).hypot(p.y - y) <= px(NEAR_IN)
+        })
+    };
+    let mut gaps = Vec::new();
+    let mut end = f32::MIN;
+    for run in &line.runs {
+        if end > f32::MIN && run.start() - end >= px(SHORTEST_IN) && crossed(end) && crossed(run.start()) {
+            gaps.push((end, run.start()));
+        }
+        end = end.max(run.end());
+    }
+    gaps
+}
+
 /// Most lines of one direction that make rectangles; the longest.
 const MOST_LINES: usize = 70;
 /// Most rectangles handed on.
-const MOST_RECTANGLES: usize = 420;
+const MOST_RECTANGLES: usize = 600;
 /// Least rank worth building.
 const LEAST_RANK: f32 = 0.4;
 /// Rectangles whose sides all lie this near are one.
-const SAME_PX: f32 = 3.0;
+const SAME_PX: f32 = 5.5;
 
 /// Whether a line is the card's own outline: it lies on the edge, or, drawn a
 /// little beside it by a hand, it is the nearest there is.
@@ -152,6 +207,22 @@ fn is_edge(line: &Line, edge: f32, lines: &[Line]) -> bool {
     own <= px(EDGE_IN)
         || (own <= px(STRAYED_EDGE_IN)
             && !lines.iter().any(|other| off(other) < own && other.length() > 0.5 * line.length()))
+}
+
+/// Whether a rectangle is the card's own outline, drawn a little beside where
+/// the card was taken to end: nearer to it than the narrowest border.
+fn is_outline(corners: &[[f32; 2]; 4], [left, top, right, bottom]: [f32; 4]) -> bool {
+    /// Largest gap at one side, and over all four, in inches; the narrowest
+    /// border is a sixteenth wide at each.
+    const GAPS_IN: [f32; 2] = [0.1, 0.17];
+    let gaps = [
+        0.5 * (corners[0][0] + corners[3][0]) - left,
+        0.5 * (corners[0][1] + corners[1][1]) - top,
+        0.5 * (corners[1][0] + corners[2][0]) - right,
+        0.5 * (corners[2][1] + corners[3][1]) - bottom,
+    ]
+    .map(f32::abs);
+    gaps.iter().all(|gap| *gap <= px(GAPS_IN[0])) && gaps.iter().sum::<f32>() <= px(GAPS_IN[1])
 }
 
 /// Where the four sides (left, top, right, bottom) cross: top-left, top-right,
@@ -186,6 +257,28 @@ pub(super) fn own_corners(strokes: &Strokes, corners: &[[f32; 2]; 4]) -> [Option
             .and_then(|(_, i)| u32::try_from(i).ok());
     }
     own
+}
+
+/// How many corners of the strokes lie on a rectangle's sides between its own
+/// corners: there something else ends, or two things side by side were taken
+/// for one.
+fn corners_between(strokes: &Strokes, corners: &[[f32; 2]; 4]) -> u32 {
+    /// How near to the side, and how far from its ends, in inches.
+    const NEAR_IN: f32 = 0.04;
+    const FAR_IN: f32 = 0.12;
+    let mut count = 0;
+    for corner in &strokes.corners {
+        let between = (0..4).any(|k| {
+            let (a, b) = (corners[k], corners[(k + 1) % 4]);
+            let length = super::distance(a, b).max(1.0);
+            let (dx, dy) = ((b[0] - a[0]) / length, (b[1] - a[1]) / length);
+            let (x, y) = (corner.at[0] - a[0], corner.at[1] - a[1]);
+            let along = x * dx + y * dy;
+            (x * dy - y * dx).abs() <= px(NEAR_IN) && along >= px(FAR_IN) && along <= length - px(FAR_IN)
+        });
+        count += u32::from(between);
+    }
+    count
 }
 
 fn build(

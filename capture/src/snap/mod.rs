@@ -113,8 +113,10 @@ pub struct Why {
     /// The habits that spoke for this choice, strongest first, with their
     /// log-odds.
     pub habits: Vec<(Habit, f64)>,
-    /// Fixed by hand.
+    /// Fixed by hand, or written on the drawing.
     pub held: bool,
+    /// The writing that gave it, as it would be typed.
+    pub written: Option<String>,
 }
 
 /// The ladder of hands tried when none is given, inches.
@@ -408,6 +410,7 @@ fn explain(view: &View, weights: &Weights, number: usize, axis: usize, piece: &P
         probability: 0.0,
         habits,
         held: piece.held[axis].is_some(),
+        written: None,
     }
 }
 

@@ -36,7 +36,7 @@ fn a_photo_becomes_a_table_json_an_overlay_and_stages() {
         .map(|entry| entry.unwrap().file_name().into_string().unwrap())
         .collect();
     names.sort();
-    for number in 1..=9 {
+    for number in 1..=10 {
         assert!(names.iter().any(|name| name.starts_with(&format!("{number}-"))), "{names:?}");
     }
     let timings = fs::read_to_string(format!("{stages}/timings.txt")).unwrap();
@@ -90,4 +90,38 @@ fn a_closed_pipe_is_no_trouble() {
         child.stderr.take().unwrap().read_to_string(&mut said).unwrap();
         assert_eq!((child.wait().unwrap().code(), said.as_str()), (Some(0), ""), "{args:?}");
     }
+}
+
+/// `pen-tilted.jpg` has the size of its upper panel written in it. What is
+/// written is in the record and wins; with `--no-labels` nothing is read.
+#[test]
+fn a_written_size_is_read_unless_it_is_not_wanted() {
+    let photo = concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-images/pen-tilted.jpg");
+    let read = |more: &[&str]| -> Value {
+        let output = program::run(&[&["capture", photo, "--card", "A2", "--json"], more].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let answer = read(&[]);
+    let layout = &answer["layouts"][0];
+    let labels = layout["capture"]["labels"].as_array().unwrap();
+    let label = labels.iter().find(|label| label["text"] == "1 3/4 x 1 1/2").unwrap();
+    assert_eq!((&label["width"], &label["height"]), (&1.75.into(), &1.5.into()), "{label}");
+    let element =
+        layout["elements"].as_array().unwrap().iter().find(|e| e["id"] == label["element"]).unwrap();
+    assert_eq!((&element["width"], &element["height"]), (&1.75.into(), &1.5.into()), "{element}");
+    // The writing's own corner on the photo, from the picture's answer.
+    let truth = concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-images/pen-tilted.json");
+    let truth: Value = serde_json::from_slice(&fs::read(truth).unwrap()).unwrap();
+    let meant = &truth["layouts"][0]["labels"][0];
+    assert_eq!(meant["text"], "1 3/4 x 1 1/2");
+    let middle = |label: &Value| -> Vec<f64> {
+        let at = |i: usize| (0..4).map(|k| label["box_px"][k][i].as_f64().unwrap()).sum::<f64>() / 4.0;
+        vec![at(0), at(1)]
+    };
+    for (got, want) in middle(label).iter().zip(middle(meant)) {
+        assert!((got - want).abs() < 12.0, "{label} {meant}");
+    }
+    let plain = read(&["--no-labels"]);
+    assert!(plain["layouts"][0]["capture"].get("labels").is_none(), "{plain}");
 }
