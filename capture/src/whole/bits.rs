@@ -248,7 +248,7 @@ mod tests {
         (0..width * height)
             .map(|_| {
                 state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                u8::from((state >> 16) % one_in == 0)
+                u8::from((state >> 16).is_multiple_of(one_in))
             })
             .collect()
     }
