@@ -94,6 +94,13 @@ pub(crate) enum SampleInk {
     Edge,
 }
 
+/// The inked share of an outline, the card's own edge left out.
+fn inked_share(samples: &[Sample]) -> f32 {
+    let count = |ink: fn(&SampleInk) -> bool| samples.iter().filter(|s| ink(&s.ink)).count() as f32;
+    let seen = count(|ink| matches!(ink, SampleInk::Seen(_)));
+    seen / (seen + count(|ink| *ink == SampleInk::Missing)).max(1.0)
+}
+
 /// Distance between samples in pixels: less than a cluster is long.
 pub(crate) const STEP_PX: f32 = 4.0;
 /// Most hypotheses handed on.

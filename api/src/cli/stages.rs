@@ -12,9 +12,9 @@ use image::{ImageFormat, RgbImage};
 /// What could not be written where.
 type Failure = (PathBuf, io::Error);
 
-/// A folder with one numbered picture a stage (`1-photo.png` …) and
+/// A folder with one numbered picture a stage (`01-photo.png` …) and
 /// `timings.txt`. A stage that runs once per card says which card from the
-/// second on (`5-rectify-card2.png`).
+/// second on (`05-rectify-card2.png`).
 pub(super) struct StageFolder {
     folder: PathBuf,
     timings: Vec<(Stage, usize, Duration)>,
@@ -70,7 +70,7 @@ impl Trace for StageFolder {
 fn file_name(stage: Stage, card: usize) -> String {
     let number = Stage::ALL.iter().position(|&other| other == stage).map_or(0, |index| index + 1);
     let which = if card == 0 { String::new() } else { format!("-card{}", card + 1) };
-    format!("{number}-{}{which}.png", stage.word())
+    format!("{number:02}-{}{which}.png", stage.word())
 }
 
 /// One line a stage, milliseconds, and their sum.
@@ -105,7 +105,7 @@ mod tests {
             .map(|entry| entry.unwrap().file_name().into_string().unwrap())
             .collect();
         names.sort();
-        assert_eq!(names, ["1-photo.png", "9-snap-card2.png", "timings.txt"]);
+        assert_eq!(names, ["01-photo.png", "10-snap-card2.png", "timings.txt"]);
         let timings = fs::read_to_string(folder.path().join("timings.txt")).unwrap();
         let words: Vec<_> = timings.lines().map(|line| line.split("  ").next().unwrap()).collect();
         assert_eq!(words, ["photo", "snap card 2", "all"]);

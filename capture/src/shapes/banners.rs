@@ -104,7 +104,7 @@ fn along(axis: Axis, strokes: &Strokes, clusters: &Clusters, found: &mut Vec<Hyp
                     if length < 1.2 * gap || (second.is_some() && length < 1.6 * gap) {
                         continue;
                     }
-                    found.extend(build(axis, a, b, cut, line, second, at, strokes, clusters));
+                    found.extend(build(axis, a, b, cut, line, second, at, clusters));
                 }
             }
         }
@@ -190,7 +190,6 @@ fn build(
     line: Option<&Line>,
     second: Option<&Cut>,
     at: f32,
-    strokes: &Strokes,
     clusters: &Clusters,
 ) -> Option<Hypothesis> {
     let (from, to) = if cut.body_before { (at, cut.at) } else { (cut.at, at) };
@@ -200,7 +199,6 @@ fn build(
         return None;
     }
     let mut samples = cut.samples.clone();
-    let own_corners: Vec<(u32, u32)> = Vec::new();
     let direction = axis.join(1.0, 0.0);
     let count = crate::raster::floor_px(length / STEP_PX).max(1);
     for side in [a, b] {
@@ -245,7 +243,6 @@ fn build(
     if inked < 0.4 {
         return None;
     }
-    let _ = strokes;
     let fit = |across: f32, inked: f32, on_edge: bool| SideFit { at: across, spread: 1.0, inked, on_edge };
     let low_side = |side: &Line| {
         let seen: Vec<f32> = (0..count)
@@ -280,7 +277,7 @@ fn build(
     Some(Hypothesis {
         geometry: Geometry::Box { corners, sides, turned_deg: 0.0, radius_px: 0.0, notch: Some(notch) },
         samples,
-        corners: own_corners,
+        corners: Vec::new(),
         inked,
     })
 }

@@ -3,10 +3,10 @@
 //! nothing, so that flush panels and strips come free. Ranked by inked share
 //! and own corners, never by length: small panels matter as much as large.
 
-use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk, SideFit};
+use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk, SideFit, inked_share};
 use crate::lines::{Axis, Line};
 use crate::rectify::px;
-use crate::strokes::Strokes;
+use crate::strokes::{Corner, Strokes};
 
 /// Least inked share of one side: a side may hide almost wholly.
 const LEAST_SIDE: f32 = 0.08;
@@ -139,7 +139,7 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
         .map(|(total, [l, t, r, b])| (total, [&upright[l], &level[t], &upright[r], &level[b]]))
         .filter_map(|(total, sides)| {
             let corners = crossings(&sides);
-            let own = own_corners(strokes, &corners);
+            let own = own_corners(&strokes.corners, &corners);
             let others = corners_between(strokes, &corners);
             let rank = total + 0.12 * (own.iter().flatten().count() as f32 - others as f32);
             (rank >= LEAST_RANK && !is_outline(&corners, strokes.card_px))
@@ -243,15 +243,15 @@ fn crossings(sides: &[&Side<'_>; 4]) -> [[f32; 2]; 4] {
 
 /// For each corner of a rectangle the stroke corner at that place that opens
 /// into it, if there is one.
-pub(super) fn own_corners(strokes: &Strokes, corners: &[[f32; 2]; 4]) -> [Option<u32>; 4] {
+pub(super) fn own_corners(drawn: &[Corner], corners: &[[f32; 2]; 4]) -> [Option<u32>; 4] {
     let near = px(CORNER_IN);
     let mut own = [None; 4];
     for (k, (corner, opens)) in
         corners.iter().zip([[true, true], [false, true], [false, false], [true, false]]).enumerate()
     {
-        own[k] = (0..strokes.corners.len())
-            .filter(|&i| strokes.corners[i].opens == opens)
-            .map(|i| (super::distance(strokes.corners[i].at, *corner), i))
+        own[k] = (0..drawn.len())
+            .filter(|&i| drawn[i].opens == opens)
+            .map(|i| (super::distance(drawn[i].at, *corner), i))
             .filter(|(distance, _)| *distance <= near)
             .min_by(|a, b| a.0.total_cmp(&b.0))
             .and_then(|(_, i)| u32::try_from(i).ok());
@@ -304,17 +304,8 @@ fn build(
     }
     let corners_of =
         own.iter().enumerate().filter_map(|(k, id)| id.map(|id| (id, first_of_corner[k]))).collect();
-    let (seen, missing) = samples.iter().fold((0, 0), |(seen, missing), sample| match sample.ink {
-        SampleInk::Seen(_) => (seen + 1, missing),
-        SampleInk::Missing => (seen, missing + 1),
-        SampleInk::Edge => (seen, missing),
-    });
-    Hypothesis {
-        geometry: turned(corners, fits),
-        samples,
-        corners: corners_of,
-        inked: seen as f32 / ((seen + missing) as f32).max(1.0),
-    }
+    let inked = inked_share(&samples);
+    Hypothesis { geometry: turned(corners, fits), samples, corners: corners_of, inked }
 }
 
 /// The box of four corners: turned where all four sides lean alike and more

@@ -5,6 +5,7 @@
 //! directions of a drawing, as in Kosecka and Zhang, "Video compass", ECCV
 //! 2002), then pairs of lines as for upright rectangles.
 
+use super::rectangles::own_corners;
 use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk, SideFit};
 use crate::ink::RidgePoint;
 use crate::lines::{Axis, Line, LineOptions, find};
@@ -254,26 +255,14 @@ impl Frame {
             }
             fits[side].inked = seen / on_card.max(1.0);
         }
-        let (seen, missing) =
-            samples.iter().fold((0.0f32, 0.0f32), |(seen, missing), sample| match sample.ink {
-                SampleInk::Seen(_) => (seen + 1.0, missing),
-                SampleInk::Missing => (seen, missing + 1.0),
-                SampleInk::Edge => (seen, missing),
-            });
-        let inked = seen / (seen + missing).max(1.0);
+        let inked = super::inked_share(&samples);
         if inked < LEAST_TOTAL {
             return None;
         }
-        let corner_ids: Vec<(u32, u32)> = (0..4)
-            .filter_map(|k| {
-                let opens = [[true, true], [false, true], [false, false], [true, false]][k];
-                let nearest = (0..self.corners.len())
-                    .filter(|&i| self.corners[i].opens == opens)
-                    .map(|i| (super::distance(self.corners[i].at, own[k]), i))
-                    .filter(|(distance, _)| *distance <= px(0.06))
-                    .min_by(|a, b| a.0.total_cmp(&b.0))?;
-                Some((u32::try_from(first_corner + nearest.1).ok()?, first_of_corner[k]))
-            })
+        let corner_ids: Vec<(u32, u32)> = own_corners(&self.corners, &own)
+            .iter()
+            .zip(first_of_corner)
+            .filter_map(|(id, first)| Some((u32::try_from(first_corner).ok()? + (*id)?, first)))
             .collect();
         let corners = own.map(|corner| self.place(corner, far));
         let centre: [f32; 2] = std::array::from_fn(|k| corners.iter().map(|c| c[k]).sum::<f32>() / 4.0);

@@ -219,9 +219,16 @@ impl Bits {
     }
 }
 
-/// The single steps of a growth.
+/// Steps that add up to a growth. A step is at most one longer than what has
+/// grown to one side already: at the picture's border there is but that side,
+/// and a longer step would leave a gap there.
 fn steps(radius: usize) -> impl Iterator<Item = usize> {
-    std::iter::repeat_n(1, radius)
+    let mut grown = 0;
+    std::iter::from_fn(move || {
+        let step = (grown + 1).min(radius - grown);
+        grown += step;
+        (step > 0).then_some(step)
+    })
 }
 
 fn root(forest: &mut [usize], mut i: usize) -> usize {

@@ -37,10 +37,31 @@ fn a_photo_becomes_a_table_json_an_overlay_and_stages() {
         .collect();
     names.sort();
     for number in 1..=10 {
-        assert!(names.iter().any(|name| name.starts_with(&format!("{number}-"))), "{names:?}");
+        assert!(names.iter().any(|name| name.starts_with(&format!("{number:02}-"))), "{names:?}");
     }
     let timings = fs::read_to_string(format!("{stages}/timings.txt")).unwrap();
     assert!(timings.lines().last().unwrap().starts_with("all "), "{timings}");
+}
+
+#[test]
+fn a_picture_cropped_at_the_card_is_read_with_what_lies_on_what() {
+    let folder = tempfile::tempdir().unwrap();
+    let scan = concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-images/flat-scan.jpg");
+    // Along the outline, which the truth beside the picture gives; the outline itself is left out.
+    let card = image::open(scan).unwrap().crop_imm(427, 674, 434, 567);
+    let path = folder.path().join("cropped.png").to_str().unwrap().to_owned();
+    card.save(&path).unwrap();
+
+    let output = program::run(&["capture", &path, "--card", "A2", "--frame", "photo", "--json"]);
+    let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let elements = answer["layouts"][0]["elements"].as_array().unwrap();
+    let shapes: Vec<_> = elements.iter().filter_map(|element| element["shape"].as_str()).collect();
+    assert_eq!(shapes[..3], ["rectangle", "rectangle", "circle"], "{answer}");
+    for (element, size) in elements.iter().zip([[3.25, 2.375], [3.25, 2.0], [1.375, 1.375]]) {
+        for (side, true_size) in ["width", "height"].into_iter().zip(size) {
+            assert!((element[side].as_f64().unwrap() - true_size).abs() <= 0.125, "{element}");
+        }
+    }
 }
 
 #[test]
