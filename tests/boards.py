@@ -39,6 +39,12 @@ MOST_FAILURES = 0
 # Seconds a photo may take before it counts as a failure, as the scorers have it.
 TIMEOUT_S = 60
 CORPORA = ("layouts", "layouts-more")
+# Pixels of a phone's photo.
+PHONE_PX = 12_000_000
+# Corners further off than this, in per cent of the card's diagonal, are wrong.
+CORNERS_OFF = 2
+# How many of the largest photos are held against the memory's limit.
+LARGEST = 8
 
 # Figures of a profile: heading, key in the scorer's summary, form.
 COLUMNS = [
@@ -150,7 +156,25 @@ def stage_times(row, program, score):
         return times
 
 
+def most_memory(rows, program):
+    """Peak memory in MB over the photos with most pixels, and that photo's row."""
+    size = lambda row: row.truth["width_px"] * row.truth["height_px"]
+    most = (0.0, None)
+    for row in sorted(rows, key=size)[-LARGEST:]:
+        run = subprocess.Popen([program, "capture", row.photo, "--json"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        _, run.returncode, used = os.wait4(run.pid, 0)
+        most = max(most, (used.ru_maxrss / 1024, row), key=lambda known: known[0])
+    return most
+
+
 # ------------------------------------------------------------------ figures
+
+def corners_off(score, rows):
+    """Pictures with one layout whose corners are off, and of how many."""
+    alone = [row for row in rows if len(score.layouts_of(row.truth)) == 1]
+    errors = [error for row in alone for error in row.counts["corner"] or [100.0]]
+    return sum(error > CORNERS_OFF for error in errors), len(alone)
+
 
 def summed(score, rows):
     total = score.empty()
@@ -240,7 +264,10 @@ def time_tables(timed):
     middle = {stage: statistics.median(times[stage] for _, times in timed) for stage in stages}
     whole = sum(middle.values())
     text = (f"Median {statistics.median(r for r, _ in ratios):.1f}, worst {over:.1f} "
-            f"(`{worst.photo.parent.name}/{worst.photo.name}`).")
+            f"(`{worst.photo.parent.name}/{worst.photo.name}`); over 20: {sum(r > 20 for r, _ in ratios)} of {len(ratios)}.")
+    phone = [r for r, row in ratios if row.truth["width_px"] * row.truth["height_px"] >= PHONE_PX]
+    if phone:
+        text += f" Photos of {PHONE_PX // 10**6} megapixels and more: median {statistics.median(phone):.1f}."
     return text, table(["stage", "share of the time"], [[s, short(t / whole, "%")] for s, t in middle.items()])
 
 
@@ -263,7 +290,7 @@ def missed(score, corpora, hand):
     return out
 
 
-def board(score, corpora, hand, timed):
+def board(score, corpora, hand, timed, memory):
     everything = [row for rows in corpora.values() for row in rows]
     # The program names the photo by its path, which is nothing to keep.
     told = lambda failure, photo: re.sub(r"exit \d+: eighths: |\S*" + re.escape(photo) + ": ", "", failure)
@@ -271,6 +298,8 @@ def board(score, corpora, hand, timed):
                 for row in everything if row.failure]
     failures += [f"- `hand-drawn/{row['photo']}`: {told(row['failure'], row['photo'])}" for row in hand["failures"]]
     spent, stages = time_tables(timed)
+    off, alone = corners_off(score, everything)
+    hungriest = f"`{memory[1].photo.parent.name}/{memory[1].photo.name}`"
     return f"""# How well photos are read
 
 Made by `python3 tests/boards.py`, which runs the built program over the corpora in `../shared/corpora` with their own
@@ -294,6 +323,9 @@ no photo without an answer.
 ## layouts-more: the harder pictures
 
 {profile_table(score, corpora["layouts-more"])}
+
+Of the {alone} pictures of one layout in both corpora, {off} have corners that are off by more than {CORNERS_OFF} % of the
+card's diagonal, or no card found.
 
 ## hand-drawn: photos of real diagrams, the whole photo as the card
 
@@ -322,6 +354,8 @@ after them):
 
 {stages}
 
+Peak memory over the {LARGEST} photos with most pixels: {memory[0]:.0f} MB ({hungriest}).
+
 ## Photos without an answer
 
 {chr(10).join(failures) or "None."}
@@ -347,7 +381,8 @@ def main():
         if not timed:
             raise Missing("no photo of the corpus could be read: nothing to write")
         BOARD.parent.mkdir(exist_ok=True)
-        BOARD.write_text(board(score, corpora, hand, timed))
+        memory = most_memory([row for rows in corpora.values() for row in rows], program)
+        BOARD.write_text(board(score, corpora, hand, timed, memory))
         print(f"written: {BOARD.relative_to(ROOT)}")
     faults = missed(score, corpora, hand)
     for fault in faults:
