@@ -122,21 +122,26 @@ impl FromRequest<App> for LayoutBody {
     type Rejection = ApiError;
 
     async fn from_request(request: Request, app: &App) -> Result<LayoutBody, ApiError> {
-        let JsonBody(mut value) = JsonBody::<Value>::from_request(request, app).await?;
-        if let Some(object) = value.as_object_mut() {
-            for key in ADDED {
-                object.remove(key);
-            }
-        }
-        let json: LayoutJson = serde_path_to_error::deserialize(value).map_err(|error| {
-            let at = error.path().to_string();
-            ApiError::Faults(Faults(vec![Fault {
-                at: if at == "." { "layout".to_owned() } else { at },
-                message: error.into_inner().to_string(),
-            }]))
-        })?;
-        Ok(LayoutBody(Layout::try_from(json).map_err(ApiError::Faults)?))
+        let JsonBody(value) = JsonBody::<Value>::from_request(request, app).await?;
+        Ok(LayoutBody(record(value)?))
     }
+}
+
+/// The record in a JSON value, checked; what the service adds is passed over.
+pub(crate) fn record(mut value: Value) -> Result<Layout, ApiError> {
+    if let Some(object) = value.as_object_mut() {
+        for key in ADDED {
+            object.remove(key);
+        }
+    }
+    let json: LayoutJson = serde_path_to_error::deserialize(value).map_err(|error| {
+        let at = error.path().to_string();
+        ApiError::Faults(Faults(vec![Fault {
+            at: if at == "." { "layout".to_owned() } else { at },
+            message: error.into_inner().to_string(),
+        }]))
+    })?;
+    Layout::try_from(json).map_err(ApiError::Faults)
 }
 
 impl OperationInput for LayoutBody {

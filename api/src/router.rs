@@ -16,6 +16,7 @@ use crate::error::{ApiError, write_problems};
 use crate::handlers::about::{self, Cards, Health};
 use crate::handlers::layouts::{self, History, LayoutList, SavedLayout};
 use crate::handlers::photos::{self, Reading};
+use crate::handlers::settle::{self, Settled};
 use crate::openapi::{self, Document, ETAG, JSON, LOCATION, Success, describe};
 use crate::{guard, page};
 
@@ -136,6 +137,16 @@ fn routes() -> ApiRouter<App> {
             "/api/layouts/{id}/drawing.svg",
             get_with(layouts::drawing, |op| {
                 describe::<String>(op, "The measured drawing, at true scale", &SVG, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/settle",
+            post_with(settle::again, |op| {
+                let summary = "Settle a layout again with what a person has decided held fast";
+                describe::<Settled>(op, summary, &OK, &[400, 413, 415, 422]).description(
+                    "Nothing is saved. Needs `capture.measured` in the record, as a reading gives it; \
+                     elements without it stay as they are.",
+                )
             }),
         )
         .api_route(

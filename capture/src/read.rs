@@ -50,6 +50,11 @@ pub fn read(photo: &Photo, options: &Options, trace: &mut dyn Trace) -> Result<V
     }
     // A sheet is the card where it explains more than the outlines on it.
     for (sheet, on_it) in sheets {
+        // Several outlines, each with a layout of its own on it: a page.
+        let told = |&i: &usize| readings[i].as_ref().is_some_and(|r| r.shapes.len() >= LEAST_OF_LAYOUT);
+        if on_it.len() > 1 && on_it.iter().all(told) {
+            continue;
+        }
         let Some(reading) = read_card(photo, &page, &sheet, readings.len(), trace) else { continue };
         let others: f64 = on_it.iter().filter_map(|&i| readings[i].as_ref()).map(|r| r.worth).sum();
         if reading.worth > SHEET_TIMES * others + SHEET_IN * page_px_per_in(&sheet) {
@@ -389,6 +394,9 @@ const SHEET_EDGES: usize = 3;
 /// A rival outline that explains this share of what the best one does is about
 /// as good.
 const AS_GOOD: f64 = 0.97;
+/// A panel seldom holds as many elements as this; outlines on a sheet that each
+/// do are layouts, and the sheet is no card.
+const LEAST_OF_LAYOUT: usize = 3;
 /// What a sheet must explain more than the outlines on it: so many times as
 /// much, and so many inches of ink, for a sheet has writing and stains beside
 /// the drawing.
@@ -518,6 +526,7 @@ impl Reading {
                 .chain(labels::warnings(bound, self.card.unit))
                 .collect(),
             labels: labels::records(&self.writing, bound, &self.square_on.to_photo, self.card.unit),
+            measured: snap::measurements(&layout, measured, settled),
         });
         layout
     }

@@ -10,6 +10,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use crate::card::{Card, CardError, Fold};
 use crate::element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
 use crate::length::{Length, Step, Unit};
+use crate::measurement::Measurement;
 use crate::record::{Capture, Label, Layout};
 
 /// The version of the record's JSON form that this program writes and reads.
@@ -168,6 +169,10 @@ pub struct CaptureJson {
     /// What is written on and around the card, as far as it was read.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub labels: Vec<LabelJson>,
+    /// The elements as they were measured, and why their sizes are what they
+    /// are.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub measured: Vec<Measurement>,
 }
 
 /// A line of writing as JSON.
@@ -296,11 +301,17 @@ impl TryFrom<LayoutJson> for Layout {
                     label_from(label, &format!("capture.labels[{index}]"), json.unit, &mut check)
                 })
                 .collect();
+            check.require(
+                capture.measured.len() <= MOST_ELEMENTS && capture.measured.iter().all(Measurement::is_sound),
+                "capture.measured",
+                "measured sides are numbers in order, shares are from 0 to 1; leave `measured` out if unsure",
+            );
             Capture {
                 photo: capture.photo,
                 card_corners_px: capture.card_corners_px,
                 warnings: capture.warnings,
                 labels,
+                measured: capture.measured,
             }
         });
         match card {
@@ -500,6 +511,7 @@ impl From<&Layout> for LayoutJson {
                 card_corners_px: capture.card_corners_px,
                 warnings: capture.warnings.clone(),
                 labels: capture.labels.iter().map(|label| label_to(label, unit)).collect(),
+                measured: capture.measured.clone(),
             }),
         }
     }

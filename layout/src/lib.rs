@@ -20,6 +20,7 @@ mod drawing;
 mod element;
 mod json;
 mod length;
+mod measurement;
 mod record;
 
 pub use card::{Card, CardError, Fold};
@@ -30,4 +31,5 @@ pub use json::{
     SCHEMA, ShapeJson, schema,
 };
 pub use length::{Length, LengthError, Step, Unit, snap};
+pub use measurement::{Measurement, SizeReason};
 pub use record::{Capture, Label, Layout};

@@ -3,6 +3,7 @@
 use crate::card::Card;
 use crate::element::Element;
 use crate::length::Length;
+use crate::measurement::Measurement;
 
 /// A drawing of a card front with its elements, bottom of the stack first.
 /// Its JSON form is [`crate::LayoutJson`]; a value of this type has passed
@@ -35,6 +36,8 @@ pub struct Capture {
     pub warnings: Vec<String>,
     /// What is written on and around the card, as far as it was read.
     pub labels: Vec<Label>,
+    /// The elements as they were measured.
+    pub measured: Vec<Measurement>,
 }
 
 /// A line of writing on or around a card.

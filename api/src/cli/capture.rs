@@ -36,7 +36,10 @@ pub(super) struct Args {
     /// Do not read what is written: measure the drawing alone
     #[arg(long)]
     no_labels: bool,
-    /// Print JSON instead of a table
+    /// Tell of each size how it was measured and what spoke for it
+    #[arg(long, conflicts_with = "json")]
+    why: bool,
+    /// Print JSON instead of a table; it has the reasons of each size in `capture.measured`
     #[arg(long)]
     json: bool,
     /// Write the photo with what was read drawn over it; PNG or JPEG by the file's ending (one photo only)
@@ -88,7 +91,7 @@ pub(super) fn run(args: &Args) -> Outcome {
             Ok(layouts) if args.json => json!({"layouts": layouts}).to_string() + "\n",
             Ok(layouts) => {
                 let gap = if index > 0 { "\n" } else { "" };
-                format!("{gap}{}", table::page(several.then_some(name.as_str()), &layouts))
+                format!("{gap}{}", table::page(several.then_some(name.as_str()), &layouts, args.why))
             }
             Err(error) => {
                 complain(format_args!("{name}: {error}"));

@@ -4,5 +4,6 @@
 pub(crate) mod about;
 pub(crate) mod layouts;
 pub(crate) mod photos;
+pub(crate) mod settle;
 
 pub(crate) use photos::PhotoJson;

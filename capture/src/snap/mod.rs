@@ -19,6 +19,7 @@
 //! least telling habits are left out one after another (`model::Thrift`), and
 //! the smaller model is solved exactly.
 
+mod again;
 mod graph;
 mod habits;
 mod learned;
@@ -31,6 +32,8 @@ mod tests;
 
 use layout::{Alternative, Card, Frame, Length, Role, Shape, Side, Step, Unit, snap};
 
+pub(crate) use again::measurements;
+pub use again::{Decided, settle_again};
 pub use habits::{Habit, Weights};
 use model::{Model, Piece, Ruler, Span};
 

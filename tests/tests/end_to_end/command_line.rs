@@ -21,6 +21,13 @@ fn a_photo_becomes_a_table_json_an_overlay_and_stages() {
     assert!(text.starts_with("Layout 1: card A2, 4 1/4 x 5 1/2\n"), "{text}");
     assert!(text.contains("rectangle  3 1/4 x 4 1/2  1/2"), "{text}");
 
+    let why = program::run(&["capture", &at("card.png"), "--why"]);
+    let text = String::from_utf8(why.stdout).unwrap();
+    for size in ["1      width   3 1/4  3.2", "1      height  4 1/2  4.5"] {
+        assert!(text.contains(size), "{text}");
+    }
+    assert!(text.contains("centred on the card"), "{text}");
+
     let (overlay, stages) = (at("overlay.jpg"), at("stages"));
     let json =
         program::run(&["capture", &at("card.png"), "--json", "--overlay", &overlay, "--stages", &stages]);

@@ -31,6 +31,30 @@ fn a_photo_is_read_kept_and_shown() {
     assert_eq!(saved.status, 201, "{}", saved.json());
 }
 
+#[test]
+fn a_size_put_right_is_held_and_the_rest_is_settled_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let service = Service::start(folder.path(), &[]);
+    let answer = service.photo(&encoded(&card_with_a_panel(), ImageFormat::Png), &[]);
+    let mut layout = answer.json()["layouts"][0].clone();
+    let reason = &layout["capture"]["measured"][0]["width"];
+    assert!((reason["measured"].as_f64().unwrap() - 3.25).abs() < 0.05, "{layout}");
+    layout["elements"][0]["width"] = json!(3.0);
+    let sizes = json!([{"element": 1, "side": "width"}]);
+    let again = service.json("POST", "/api/settle", &[], &json!({"layout": layout, "sizes": sizes}));
+    assert_eq!(again.status, 200, "{}", again.json());
+    let settled = again.json();
+    let panel = &settled["layout"]["elements"][0];
+    assert_eq!((&panel["width"], &panel["height"]), (&json!(3.0), &json!(4.5)), "{panel}");
+    assert_eq!(panel["x"], 0.625, "it stays in the middle of the card: {panel}");
+    assert_eq!(settled["changed"], json!([1]));
+
+    let wrong = json!([{"element": 7, "side": "width"}]);
+    let refused = service.json("POST", "/api/settle", &[], &json!({"layout": layout, "sizes": wrong}));
+    assert_eq!(refused.status, 400, "{}", refused.json());
+    assert!(refused.json().to_string().contains("no element 7"), "{}", refused.json());
+}
+
 /// The picture shows an A2 card with a panel 1/2 in inside it.
 fn check_the_panel(reading: &Value, photo: &str) {
     let layouts = reading["layouts"].as_array().unwrap();

@@ -1,0 +1,236 @@
+//! What a record keeps of a measuring, and settling a record again from it when
+//! a person has fixed a size: the drawing is solved anew with that size held,
+//! so that what was misread with it comes right too.
+
+use std::array;
+
+use layout::{Element, Layout, Measurement, Shape, Side, SizeReason, Unit};
+
+use super::{Edge, Measured, Options, Snapped, Why, settle};
+
+/// What a record keeps of its elements as they were measured, in the card's
+/// unit; `measured` and `settled` go with the elements of `layout`.
+pub(crate) fn measurements(layout: &Layout, measured: &[Measured], settled: &Snapped) -> Vec<Measurement> {
+    let per_in = per_in(layout.card.unit);
+    let elements = layout.elements.iter().zip(measured).zip(&settled.elements);
+    elements
+        .map(|((element, measured), settled)| Measurement {
+            element: element.id,
+            sides: measured.sides.map(|side| rounded(side.at * per_in)),
+            spreads: measured.sides.map(|side| rounded(side.sd * per_in)),
+            seen: measured.sides.map(|side| rounded(side.seen.clamp(0.0, 1.0))),
+            width: reason(&settled.why[0], per_in),
+            height: reason(&settled.why[1], per_in),
+        })
+        .collect()
+}
+
+/// What a person has decided about a record.
+#[derive(Clone, Debug, Default)]
+pub struct Decided {
+    /// Sizes that are right as the record has them.
+    pub sizes: Vec<(u32, Side)>,
+    /// Ids of elements that lie right as the record has them.
+    pub places: Vec<u32>,
+}
+
+/// Settles a record again from what was measured, with what a person decided
+/// held fast. Elements that were never measured stay as they are, as does
+/// everything of an element but its box and the sizes it might have instead.
+pub fn settle_again(layout: &Layout, decided: &Decided) -> Layout {
+    let per_in = per_in(layout.card.unit);
+    let kept = layout.capture.as_ref().map_or(&[][..], |capture| &capture.measured);
+    let known = |element: &Element| {
+        kept.iter().find(|m| m.element == element.id && !decided.places.contains(&element.id))
+    };
+    let measured: Vec<Measured> = layout
+        .elements
+        .iter()
+        .map(|element| {
+            let [left, top] = [element.frame.x, element.frame.y].map(|at| at.value(Unit::Inch));
+            let size = [element.frame.width, element.frame.height];
+            let corner_radius_in = match element.shape {
+                Shape::Rectangle { corner_radius } => corner_radius.value(Unit::Inch),
+                _ => 0.0,
+            };
+            let (sides, held) = if let Some(seen) = known(element) {
+                let side = |i: usize| Edge {
+                    at: seen.sides[i] / per_in,
+                    sd: (seen.spreads[i] / per_in).max(SURE_IN),
+                    seen: seen.seen[i],
+                };
+                let fixed =
+                    |side| decided.sizes.contains(&(element.id, side)) || round(element, side, decided);
+                let held = [Side::Width, Side::Height];
+                (array::from_fn(side), array::from_fn(|axis| fixed(held[axis]).then_some(size[axis])))
+            } else {
+                let [width, height] = size.map(|size| size.value(Unit::Inch));
+                let sides = [left, top, left + width, top + height];
+                (sides.map(|at| Edge { at, sd: SURE_IN, seen: 1.0 }), size.map(Some))
+            };
+            Measured {
+                shape: element.shape,
+                sides,
+                rotation_deg: element.rotation_deg,
+                corner_radius_in,
+                held,
+            }
+        })
+        .collect();
+    let settled = settle(&layout.card, &measured, &Options::default());
+    let mut layout = layout.clone();
+    let stays: Vec<bool> = layout.elements.iter().map(|element| known(element).is_none()).collect();
+    for ((element, snapped), stays) in layout.elements.iter_mut().zip(&settled.elements).zip(&stays) {
+        if !stays {
+            element.frame = snapped.frame;
+            element.alternatives.clone_from(&snapped.alternatives);
+        }
+    }
+    if let Some(capture) = &mut layout.capture {
+        for (element, snapped) in layout.elements.iter().zip(&settled.elements) {
+            if let Some(seen) = capture.measured.iter_mut().find(|seen| seen.element == element.id) {
+                for (reason, why) in [&mut seen.width, &mut seen.height].into_iter().zip(&snapped.why) {
+                    reason.probability = rounded(why.probability);
+                    reason.because = words(why);
+                }
+            }
+        }
+    }
+    layout
+}
+
+/// What was placed by a person is known to this, inches: a tenth of the finest grid.
+const SURE_IN: f64 = 0.005;
+
+/// Whether the other side of a circle is fixed, which fixes this one.
+fn round(element: &Element, side: Side, decided: &Decided) -> bool {
+    let other = if side == Side::Width { Side::Height } else { Side::Width };
+    element.shape == Shape::Circle && decided.sizes.contains(&(element.id, other))
+}
+
+fn reason(why: &Why, per_in: f64) -> SizeReason {
+    SizeReason {
+        measured: rounded(why.measured_in * per_in),
+        spread: rounded(why.sd_in * per_in),
+        probability: rounded(why.probability),
+        because: words(why),
+        written: why.written.clone(),
+    }
+}
+
+fn words(why: &Why) -> Vec<String> {
+    let mut words: Vec<String> = why.habits.iter().map(|(habit, _)| habit.words().to_owned()).collect();
+    if why.held && why.written.is_none() {
+        words.insert(0, "fixed by hand".to_owned());
+    }
+    words
+}
+
+fn per_in(unit: Unit) -> f64 {
+    if unit == Unit::Millimetre { 25.4 } else { 1.0 }
+}
+
+/// To a ten-thousandth: finer than anything that is measured.
+fn rounded(value: f64) -> f64 {
+    (value * 10_000.0).round() / 10_000.0
+}
+
+#[cfg(test)]
+mod tests {
+    #![expect(clippy::float_cmp, reason = "places on the grid are exact in binary")]
+
+    use layout::{Capture, Card, Frame, Length, Role};
+
+    use super::*;
+
+    fn element(id: u32, frame: Frame) -> Element {
+        Element {
+            id,
+            shape: Shape::SHARP,
+            frame,
+            rotation_deg: 0.0,
+            role: Role::Panel,
+            slot: None,
+            mats: Vec::new(),
+            raised: false,
+            confidence: 1.0,
+            alternatives: Vec::new(),
+            outline_px: Vec::new(),
+        }
+    }
+
+    /// A record of three squares in a row, a background behind them, and a panel
+    /// that was added by hand. The squares are drawn small: two read as 7/8.
+    fn row() -> Layout {
+        let card: Card = "A2".parse().unwrap();
+        let side = |at: f64| Edge { at, sd: 0.004, seen: 1.0 };
+        let boxes = [
+            [0.13, 0.12, 4.12, 5.38],
+            [0.44, 2.02, 1.35, 2.93],
+            [1.66, 2.02, 2.56, 2.92],
+            [2.89, 2.02, 3.80, 2.93],
+        ];
+        let measured: Vec<Measured> = boxes
+            .iter()
+            .map(|sides| Measured {
+                shape: Shape::SHARP,
+                sides: sides.map(side),
+                rotation_deg: 0.0,
+                corner_radius_in: 0.0,
+                held: [None; 2],
+            })
+            .collect();
+        let settled = settle(&card, &measured, &Options::default());
+        let mut layout = Layout::new("", card);
+        for (id, snapped) in (1..).zip(&settled.elements) {
+            layout.elements.push(element(id, snapped.frame));
+        }
+        let measured = measurements(&layout, &measured, &settled);
+        layout.capture = Some(Capture { measured, ..Capture::default() });
+        let added = Frame {
+            x: Length::eighths(3),
+            y: Length::eighths(30),
+            width: Length::eighths(9),
+            height: Length::eighths(5),
+        };
+        layout.elements.push(element(9, added));
+        layout
+    }
+
+    fn widths(layout: &Layout) -> Vec<f64> {
+        layout.elements.iter().map(|element| element.frame.width.value(Unit::Inch)).collect()
+    }
+
+    #[test]
+    fn one_size_put_right_puts_its_row_right() {
+        let mut layout = row();
+        let before = widths(&layout);
+        let other = if before[1] == 1.0 { Length::eighths(7) } else { Length::inches(1) };
+        layout.elements[1].frame.width = other;
+        layout.elements[1].frame.height = other;
+        let sizes = vec![(2, Side::Width), (2, Side::Height)];
+        let after = settle_again(&layout, &Decided { sizes, places: Vec::new() });
+        let size = other.value(Unit::Inch);
+        assert_eq!(widths(&after), [before[0], size, size, size, 1.125]);
+        let reasons = &after.capture.unwrap().measured;
+        assert_eq!(reasons[1].width.because[0], "fixed by hand");
+        assert_eq!(reasons[1].width.measured, row().capture.unwrap().measured[1].width.measured);
+    }
+
+    #[test]
+    fn with_nothing_decided_nothing_changes() {
+        let mut measured = row();
+        measured.elements.pop();
+        assert_eq!(settle_again(&measured, &Decided::default()), measured);
+    }
+
+    #[test]
+    fn what_was_placed_or_added_by_hand_stays() {
+        let mut layout = row();
+        layout.elements[2].frame.x = Length::eighths(11);
+        layout.elements[2].frame.y = Length::eighths(3);
+        let after = settle_again(&layout, &Decided { sizes: Vec::new(), places: vec![3] });
+        assert_eq!(after.elements[2].frame, layout.elements[2].frame);
+        assert_eq!(after.elements[4], layout.elements[4]);
+    }
+}
