@@ -12,7 +12,7 @@ use layout::{Card, Layout};
 use serde_json::json;
 
 use super::stages::StageFolder;
-use super::{Outcome, complain, say, table};
+use super::{Outcome, complain, open_sentence, say, table};
 use crate::body::USUAL_CARD;
 
 /// Read photos of layouts and print what was measured.
@@ -164,13 +164,4 @@ fn read(path: &Path, args: &Args, overlay_format: Option<ImageFormat>) -> Result
 
 fn write_error((path, source): (PathBuf, io::Error)) -> PhotoError {
     PhotoError::Write { path, source }
-}
-
-fn open_sentence(error: &io::Error) -> String {
-    match error.kind() {
-        io::ErrorKind::NotFound => "there is no such file: check the name".to_owned(),
-        io::ErrorKind::IsADirectory => "this is a folder: give the pictures in it".to_owned(),
-        io::ErrorKind::PermissionDenied => "the file may not be read: check its permissions".to_owned(),
-        _ => format!("the file cannot be read ({error}): try again"),
-    }
 }

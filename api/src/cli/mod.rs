@@ -1,6 +1,7 @@
 //! The command line: what can be asked, and the exit codes.
 
 mod capture;
+mod cut;
 mod serve;
 mod stages;
 mod table;
@@ -24,12 +25,13 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     Capture(capture::Args),
+    Cut(cut::Args),
     Serve(serve::Args),
 }
 
 const EXIT_CODES: &str = "Exit codes:
   0  all went well
-  1  a photo could not be read, a file could not be written, or the service could not run
+  1  a file could not be read or written, or the service could not run
   2  the command line is wrong: an unknown card, a missing photo name and the like";
 
 /// How a command ended.
@@ -62,6 +64,7 @@ pub(crate) fn run() -> ExitCode {
     };
     match cli.command {
         Some(Command::Capture(args)) => capture::run(&args),
+        Some(Command::Cut(args)) => cut::run(&args),
         Some(Command::Serve(args)) => serve::run(args),
         None => serve::run(serve::Args::usual()),
     }
@@ -75,6 +78,17 @@ fn say(text: &str) -> io::Result<()> {
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         result => result,
+    }
+}
+
+/// Why a file that was named cannot be read, and what to do.
+fn open_sentence(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "there is no such file: check the name".to_owned(),
+        io::ErrorKind::IsADirectory => "this is a folder: give the files in it".to_owned(),
+        io::ErrorKind::PermissionDenied => "the file may not be read: check its permissions".to_owned(),
+        io::ErrorKind::InvalidData => "this is no text: give a JSON file".to_owned(),
+        _ => format!("the file cannot be read ({error}): try again"),
     }
 }
 
