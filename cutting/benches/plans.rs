@@ -1,0 +1,4 @@
+//! Times of planning.
+fn main() {
+    divan::main();
+}

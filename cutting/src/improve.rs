@@ -1,0 +1,124 @@
+//! Takes a bit of the plan apart and puts it together again, round after
+//! round. Method: goal-driven ruin and recreate (Gardeyn & Wauters, "A
+//! goal-driven ruin and recreate heuristic for the 2D variable-sized bin
+//! packing problem with guillotine constraints", 2022): a whole plan that
+//! costs less than the best one is the goal, pieces that found no place are
+//! what is left to mend. Late acceptance (Burke & Bykov, 2017) decides.
+
+use crate::dice::Dice;
+use crate::table::Table;
+
+pub(crate) struct Search<'a> {
+    pub(crate) table: Table<'a>,
+    dice: Dice,
+    /// Highest cost of sheets allowed.
+    pub(crate) limit: u64,
+    past: Vec<f64>,
+    round: usize,
+}
+
+/// How many rounds ago a plan is compared with.
+const PAST: usize = 200;
+
+/// How often a place is passed over.
+const PASS_OVER: f64 = 0.02;
+
+fn knob(name: &str, default: f64) -> f64 {
+    std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(default)
+}
+
+impl<'a> Search<'a> {
+    pub(crate) fn new(table: Table<'a>, limit: u64, seed: u64) -> Search<'a> {
+        Search { table, dice: Dice::new(seed), limit, past: vec![f64::INFINITY; knob("PAST", 200.0) as usize], round: 0 }
+    }
+
+    /// Sets the goal: sheets go, the emptiest first, until the rest is within `limit`.
+    pub(crate) fn aim(&mut self, limit: u64) {
+        self.limit = limit;
+        while self.table.cost > limit {
+            let Some(place) = (0..self.table.sheets.len())
+                .filter(|&p| self.table.sheets[p].pieces > 0)
+                .min_by_key(|&p| self.table.sheets[p].area)
+            else {
+                break;
+            };
+            self.table.remove(place, 0);
+        }
+        self.table.tidy();
+        self.past.fill(self.table.lost);
+    }
+
+    /// One round. True when every piece has a place.
+    pub(crate) fn round(&mut self) -> bool {
+        let before = self.table.lost;
+        self.table.mark();
+        self.ruin();
+        self.recreate();
+        let after = self.table.lost;
+        let slot = self.round % self.past.len();
+        self.round += 1;
+        if after <= before || after < self.past[slot] {
+            self.table.tidy();
+        } else {
+            self.table.take_back();
+        }
+        let now = self.table.lost;
+        if now < self.past[slot] {
+            self.past[slot] = now;
+        }
+        self.table.done()
+    }
+
+    fn ruin(&mut self) {
+        let sheets = self.table.sheets.len();
+        if sheets == 0 {
+            return;
+        }
+        if self.dice.unit() < knob("EMPTY", 0.1) {
+            let place = self.dice.below(sheets);
+            self.table.remove(place, 0);
+            return;
+        }
+        let most = knob("MOST", 8.0) as usize;
+        let mut nodes = 1 + self.dice.below(most);
+        let span = 1 + self.dice.below(knob("SPAN", 4.0) as usize);
+        let places: Vec<usize> = (0..span).map(|_| self.dice.below(sheets)).collect();
+        let mut tries = 4 * nodes;
+        while nodes > 0 && tries > 0 {
+            tries -= 1;
+            let place = places[self.dice.below(places.len())];
+            let tree = &self.table.sheets[place];
+            let node = self.dice.below(tree.nodes.len());
+            let node = u32::try_from(node).expect("few nodes");
+            if !tree.removable(node) {
+                continue;
+            }
+            nodes -= 1;
+            self.table.remove(place, node);
+        }
+    }
+
+    fn recreate(&mut self) {
+        let mut queue = self.table.queue();
+        let kinds = &self.table.shop.kinds;
+        self.dice.shuffle(&mut queue);
+        let key: fn(&crate::shop::Kind) -> u64 = match self.dice.below(10) {
+            0..4 => |k| k.area,
+            4..6 => |k| u64::from(k.ways[0].width.max(k.ways[0].height)),
+            6 => |k| u64::from(k.ways[0].width),
+            7 => |k| u64::from(k.ways[0].height),
+            _ => |_| 0,
+        };
+        queue.sort_by_key(|&k| std::cmp::Reverse(key(&kinds[k])));
+        let mut failed = usize::MAX;
+        let blink = knob("BLINK", PASS_OVER);
+        for kind in queue {
+            if kind == failed {
+                continue;
+            }
+            if !self.table.place(kind, self.limit, &mut self.dice, blink) {
+                failed = kind;
+            }
+        }
+    }
+}
