@@ -6,30 +6,41 @@
 //! what is left to mend. Late acceptance (Burke & Bykov, 2017) decides.
 
 use crate::dice::Dice;
+use crate::shop::Kind;
 use crate::table::Table;
 
 pub(crate) struct Search<'a> {
     pub(crate) table: Table<'a>,
     dice: Dice,
     /// Highest cost of sheets allowed.
-    pub(crate) limit: u64,
+    limit: u64,
+    /// What was lost in each of the last rounds.
     past: Vec<f64>,
     round: usize,
 }
 
-/// How many rounds ago a plan is compared with.
+/// How many rounds ago a plan is compared with. Measured: 20 to 1000 do alike.
 const PAST: usize = 200;
 
 /// How often a place is passed over.
-const PASS_OVER: f64 = 0.02;
+const PASS_OVER: f64 = 0.01;
 
-fn knob(name: &str, default: f64) -> f64 {
-    std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(default)
-}
+/// How often whole sheets are taken apart, where all sheets are alike and where they differ.
+const WHOLE_SHEETS: [f64; 2] = [0.1, 0.3];
+
+/// Most parts that are taken out in one round, and from how many sheets.
+const MOST_PARTS: usize = 12;
+const MOST_SPAN: usize = 4;
+
+/// How often the piece with the fewest places goes first.
+const FEWEST_FIRST: f64 = 0.5;
+
+/// Most waiting pieces whose places are counted again after each one.
+const MOST_COUNTED: usize = 40;
 
 impl<'a> Search<'a> {
     pub(crate) fn new(table: Table<'a>, limit: u64, seed: u64) -> Search<'a> {
-        Search { table, dice: Dice::new(seed), limit, past: vec![f64::INFINITY; knob("PAST", 200.0) as usize], round: 0 }
+        Search { table, dice: Dice::new(seed), limit, past: vec![f64::INFINITY; PAST], round: 0 }
     }
 
     /// Sets the goal: sheets go, the emptiest first, until the rest is within `limit`.
@@ -45,7 +56,7 @@ impl<'a> Search<'a> {
             self.table.remove(place, 0);
         }
         self.table.tidy();
-        self.past.fill(self.table.lost);
+        self.past.fill(f64::INFINITY);
     }
 
     /// One round. True when every piece has a place.
@@ -62,10 +73,7 @@ impl<'a> Search<'a> {
         } else {
             self.table.take_back();
         }
-        let now = self.table.lost;
-        if now < self.past[slot] {
-            self.past[slot] = now;
-        }
+        self.past[slot] = self.past[slot].min(self.table.lost);
         self.table.done()
     }
 
@@ -74,35 +82,40 @@ impl<'a> Search<'a> {
         if sheets == 0 {
             return;
         }
-        if self.dice.unit() < knob("EMPTY", 0.1) {
-            let place = self.dice.below(sheets);
-            self.table.remove(place, 0);
+        let sizes = self.table.shop.boards.len();
+        if self.dice.unit() < WHOLE_SHEETS[usize::from(sizes > 1)] {
+            let many = if sizes > 1 { 1 + self.dice.below(3) } else { 1 };
+            for _ in 0..many {
+                let place = self.dice.below(sheets);
+                self.table.remove(place, 0);
+            }
             return;
         }
-        let most = knob("MOST", 8.0) as usize;
-        let mut nodes = 1 + self.dice.below(most);
-        let span = 1 + self.dice.below(knob("SPAN", 4.0) as usize);
+        let mut parts = 1 + self.dice.below(MOST_PARTS);
+        let span = 1 + self.dice.below(MOST_SPAN);
         let places: Vec<usize> = (0..span).map(|_| self.dice.below(sheets)).collect();
-        let mut tries = 4 * nodes;
-        while nodes > 0 && tries > 0 {
+        let mut tries = 4 * parts;
+        while parts > 0 && tries > 0 {
             tries -= 1;
             let place = places[self.dice.below(places.len())];
             let tree = &self.table.sheets[place];
-            let node = self.dice.below(tree.nodes.len());
-            let node = u32::try_from(node).expect("few nodes");
-            if !tree.removable(node) {
-                continue;
+            let node = u32::try_from(self.dice.below(tree.nodes.len())).expect("a few nodes a piece");
+            if tree.removable(node) {
+                parts -= 1;
+                self.table.remove(place, node);
             }
-            nodes -= 1;
-            self.table.remove(place, node);
         }
     }
 
     fn recreate(&mut self) {
         let mut queue = self.table.queue();
+        if queue.len() <= MOST_COUNTED && self.dice.unit() < FEWEST_FIRST {
+            self.fewest_first(queue);
+            return;
+        }
         let kinds = &self.table.shop.kinds;
         self.dice.shuffle(&mut queue);
-        let key: fn(&crate::shop::Kind) -> u64 = match self.dice.below(10) {
+        let key: fn(&Kind) -> u64 = match self.dice.below(10) {
             0..4 => |k| k.area,
             4..6 => |k| u64::from(k.ways[0].width.max(k.ways[0].height)),
             6 => |k| u64::from(k.ways[0].width),
@@ -111,14 +124,34 @@ impl<'a> Search<'a> {
         };
         queue.sort_by_key(|&k| std::cmp::Reverse(key(&kinds[k])));
         let mut failed = usize::MAX;
-        let blink = knob("BLINK", PASS_OVER);
         for kind in queue {
-            if kind == failed {
-                continue;
-            }
-            if !self.table.place(kind, self.limit, &mut self.dice, blink) {
+            if kind != failed && !self.table.place(kind, self.limit, &mut self.dice, PASS_OVER) {
                 failed = kind;
             }
+        }
+    }
+
+    /// Places the piece with the fewest places first, the larger of two, and counts again.
+    fn fewest_first(&mut self, mut queue: Vec<usize>) {
+        self.dice.shuffle(&mut queue);
+        while !queue.is_empty() {
+            let mut pick: Option<(usize, usize)> = None;
+            let mut i = 0;
+            while i < queue.len() {
+                let places = self.table.places(queue[i], self.limit);
+                if places == 0 {
+                    queue.swap_remove(i);
+                    continue;
+                }
+                let area = |i: usize| self.table.shop.kinds[queue[i]].area;
+                if pick.is_none_or(|(j, least)| places < least || (places == least && area(i) > area(j))) {
+                    pick = Some((i, places));
+                }
+                i += 1;
+            }
+            let Some((i, _)) = pick else { return };
+            let kind = queue.swap_remove(i);
+            self.table.place(kind, self.limit, &mut self.dice, PASS_OVER);
         }
     }
 }

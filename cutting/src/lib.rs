@@ -16,7 +16,9 @@
 
 mod bound;
 mod build;
+mod columns;
 mod dice;
+mod exact;
 mod improve;
 pub mod instance;
 mod job;

@@ -5,7 +5,7 @@
 use std::collections::BTreeSet;
 
 use crate::Rect;
-use crate::table::Table;
+use crate::shop::Shop;
 use crate::tree::{Tree, What};
 
 /// A plan: which pieces come from which sheets, and how well that does.
@@ -195,12 +195,10 @@ impl Part {
     }
 }
 
-/// The plan on a table.
-pub(crate) fn plan_of(table: &Table, bound: u64) -> Plan {
-    let shop = table.shop;
+/// The plan that these sheets are.
+pub(crate) fn plan_of(shop: &Shop, trees: &[Tree], bound: u64) -> Plan {
     let mut missing: Vec<u32> = shop.kinds.iter().map(|k| k.quantity).collect();
-    let sheets: Vec<SheetPlan> = table
-        .sheets
+    let sheets: Vec<SheetPlan> = trees
         .iter()
         .filter(|tree| tree.pieces > 0)
         .map(|tree| SheetPlan { sheet: tree.board, part: part_of(tree, 0, (0, 0), shop.kerf) })
@@ -210,7 +208,7 @@ pub(crate) fn plan_of(table: &Table, bound: u64) -> Plan {
         missing[placed.piece] -= 1;
         value += shop.kinds[placed.piece].worth;
     }
-    let score = if shop.goal == crate::Goal::MostValue { whole(value) } else { table.cost };
+    let score = if shop.goal == crate::Goal::MostValue { whole(value) } else { trees.iter().filter(|t| t.pieces > 0).map(|t| shop.boards[t.board].cost).sum() };
     Plan { sheets, missing, score, bound }
 }
 

@@ -3,14 +3,24 @@
 
 use crate::bound::bound;
 use crate::build::build;
+use crate::columns::{self, columns};
 use crate::dice::Dice;
+use crate::exact::Grid;
 use crate::improve::Search;
-use crate::plan::{Plan, plan_of};
+use crate::plan::{Plan, plan_of, whole};
 use crate::shop::Shop;
+use crate::table::Table;
+use crate::tree::Tree;
 use crate::{CutError, Goal, Job, Options};
 
 /// Any number: it only has to stay the same.
 const SEED: u64 = 12;
+
+/// One pricing of column generation takes as long as so many rounds.
+const ROUNDS_A_PRICING: u64 = 500;
+
+/// Most additions the exact answer for one sheet may take: about a second.
+const EXACT_WORK: f64 = 1e9;
 
 /// Plans a job. `keep_going` is shown the best plan so far before every round
 /// and ends the search by saying no. The same job, options and answers give
@@ -22,29 +32,123 @@ pub fn plan(
 ) -> Result<Plan, CutError> {
     job.check()?;
     let shop = Shop::new(job, options);
-    let mut dice = Dice::new(SEED);
-    let bound = bound(&shop);
-    let first = build(&shop, &mut dice);
-    let mut best = plan_of(&first, bound);
-    if shop.wanted() == 0 {
-        return Ok(best);
-    }
-    let mut least_lost = first.lost;
-    let mut search = Search::new(first, u64::MAX, SEED);
-    if shop.goal != Goal::MostValue && search.table.done() {
-        search.aim(best.score - 1);
-    }
-    let mut rounds = 0;
-    while rounds < options.rounds && !best.optimal() && keep_going(&best) {
-        rounds += 1;
-        let done = search.round();
-        if search.table.lost < least_lost || done {
-            least_lost = search.table.lost;
-            best = plan_of(&search.table, bound);
-        }
-        if done && !best.optimal() && shop.goal != Goal::MostValue {
-            search.aim(best.score - 1);
+    let mut run = Run { shop: &shop, bound: bound(&shop), rounds: options.rounds, keep_going };
+    let first = build(&shop, &mut Dice::new(SEED));
+    let mut best = plan_of(&shop, &first.sheets, run.bound);
+    if shop.wanted() > 0 && !best.optimal() {
+        if shop.goal == Goal::MostValue {
+            run.most_value(first, &mut best);
+        } else {
+            run.least_cost(first, &mut best);
         }
     }
+    best.bound = run.bound;
     Ok(best)
+}
+
+struct Run<'a> {
+    shop: &'a Shop,
+    bound: u64,
+    rounds: u64,
+    keep_going: &'a mut dyn FnMut(&Plan) -> bool,
+}
+
+impl Run<'_> {
+    fn go_on(&mut self, best: &Plan, rounds: u64) -> bool {
+        if self.rounds < rounds || best.score == self.bound || !(self.keep_going)(best) {
+            return false;
+        }
+        self.rounds -= rounds;
+        true
+    }
+
+    fn least_cost(&mut self, first: Table, best: &mut Plan) {
+        if let Some(grid) = columns::grid(self.shop) {
+            let found = columns(self.shop, grid, &mut || self.go_on(best, ROUNDS_A_PRICING));
+            if let Some(found) = found {
+                self.bound = self.bound.max(found.bound);
+                best.bound = self.bound;
+                let mut rest = self.shop.clone();
+                for (kind, &left) in rest.kinds.iter_mut().zip(&found.left) {
+                    kind.quantity = left;
+                }
+                let first = build(&rest, &mut Dice::new(SEED));
+                self.take(&found.sheets, &first, best);
+                self.search(first, &found.sheets, best);
+                return;
+            }
+        }
+        self.search(first, &[], best);
+    }
+
+    /// Search among the sheets of a table; `kept` are sheets that stay as they are.
+    fn search(&mut self, first: Table, kept: &[Tree], best: &mut Plan) {
+        let kept_cost: u64 = kept.iter().map(|t| self.shop.boards[t.board].cost).sum();
+        let mut least_lost = first.lost;
+        let done = first.done();
+        let mut search = Search::new(first, u64::MAX, SEED);
+        if done {
+            let Some(limit) = (best.score - 1).checked_sub(kept_cost) else { return };
+            search.aim(limit);
+        }
+        while self.go_on(best, 1) {
+            let done = search.round();
+            if done {
+                search.table.shrink();
+            }
+            if done || search.table.lost < least_lost {
+                least_lost = search.table.lost;
+                self.take(kept, &search.table, best);
+            }
+            if done {
+                let Some(limit) = (best.score - 1).checked_sub(kept_cost) else { return };
+                search.aim(limit);
+            }
+        }
+    }
+
+    /// Keeps a plan if it is better than the best.
+    fn take(&self, kept: &[Tree], table: &Table, best: &mut Plan) {
+        let sheets: Vec<Tree> = kept.iter().chain(&table.sheets).cloned().collect();
+        let found = plan_of(self.shop, &sheets, self.bound);
+        let missing = |p: &Plan| -> u64 {
+            p.missing.iter().zip(&self.shop.kinds).map(|(&n, k)| u64::from(n) * k.area).sum()
+        };
+        if (missing(&found), found.score) < (missing(best), best.score) {
+            *best = found;
+        }
+    }
+
+    fn most_value(&mut self, first: Table, best: &mut Plan) {
+        if let [board] = self.shop.boards[..]
+            && board.count > 0
+            && let Some(mut grid) = Grid::new(self.shop, board.width, board.height, EXACT_WORK)
+        {
+            let prices: Vec<f64> = self.shop.kinds.iter().map(|k| k.worth).collect();
+            grid.fill(self.shop, &prices);
+            let most = grid.value(board.width, board.height) * f64::from(board.count);
+            self.bound = self.bound.min(whole(most));
+            let mut left: Vec<u32> = self.shop.kinds.iter().map(|k| k.quantity).collect();
+            let sheets: Vec<Tree> = (0..board.count.min(self.shop.wanted()))
+                .map(|_| grid.cut(self.shop, 0, &prices, &mut left))
+                .filter(|t| t.pieces > 0)
+                .collect();
+            let found = plan_of(self.shop, &sheets, self.bound);
+            if found.score > best.score {
+                *best = found;
+            }
+            best.bound = self.bound;
+        }
+        let mut search = Search::new(first, u64::MAX, SEED);
+        while self.go_on(best, 1) {
+            search.round();
+            if search.table.lost + (best.score as f64) < self.wanted_worth() - 0.5 {
+                *best = plan_of(self.shop, &search.table.sheets, self.bound);
+            }
+        }
+    }
+
+    fn wanted_worth(&self) -> f64 {
+        self.shop.kinds.iter().filter(|k| !k.ways.is_empty()).map(|k| k.worth * f64::from(k.quantity)).sum()
+    }
 }

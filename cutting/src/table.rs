@@ -23,6 +23,9 @@ pub(crate) struct Table<'a> {
     marked: Option<Mark>,
 }
 
+/// A new sheet takes most pieces: as good as so many places.
+const NEW_SHEET_PLACES: usize = 4;
+
 #[derive(Clone, Debug)]
 struct Mark {
     sheets: usize,
@@ -155,6 +158,48 @@ impl<'a> Table<'a> {
         };
         self.put(place, kind, &spot);
         true
+    }
+
+    /// How many places there are for a piece; a new sheet counts for many.
+    pub(crate) fn places(&self, kind: usize, limit: u64) -> usize {
+        let shop = self.shop;
+        let suits = |board: usize| shop.boards.len() == 1 || shop.suits(board, kind);
+        let cut: usize =
+            self.sheets.iter().filter(|t| t.pieces > 0 && suits(t.board)).map(|t| t.places(shop, kind)).sum();
+        let new = (0..shop.boards.len())
+            .any(|b| self.has(b) && self.cost + shop.boards[b].cost <= limit && shop.suits(b, kind));
+        cut + usize::from(new) * NEW_SHEET_PLACES
+    }
+
+    /// Swaps each sheet for the cheapest that is left and holds what is cut from it.
+    pub(crate) fn shrink(&mut self) {
+        let shop = self.shop;
+        if shop.boards.len() == 1 || !shop.plain() {
+            return;
+        }
+        for place in 0..self.sheets.len() {
+            let tree = &self.sheets[place];
+            let now = tree.board;
+            let (width, height) = tree.used();
+            let fits = |b: &usize| {
+                let board = shop.boards[*b];
+                self.has(*b) && board.width >= width && board.height >= height && self.same_papers(now, *b)
+            };
+            let cheapest = (0..shop.boards.len()).filter(fits).min_by_key(|&b| shop.boards[b].cost);
+            if let Some(board) = cheapest
+                && shop.boards[board].cost < shop.boards[now].cost
+            {
+                self.cost = self.cost - shop.boards[now].cost + shop.boards[board].cost;
+                self.taken[now] -= 1;
+                self.taken[board] += 1;
+                self.sheets[place] = self.sheets[place].moved(shop, board);
+            }
+        }
+    }
+
+    fn same_papers(&self, a: usize, b: usize) -> bool {
+        let shop = self.shop;
+        (0..shop.kinds.len()).all(|k| shop.zones(a, k).is_empty() == shop.zones(b, k).is_empty())
     }
 
     /// A new sheet within the limit: any of those that suit the piece.

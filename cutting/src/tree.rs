@@ -75,6 +75,8 @@ pub(crate) struct Tree {
     pub(crate) area: u64,
     /// How many pieces are in it.
     pub(crate) pieces: u32,
+    /// The offcuts' worth: the sum of their areas to the power of two.
+    pub(crate) neat: f64,
     widest: u32,
     tallest: u32,
 }
@@ -96,6 +98,7 @@ impl Clone for Tree {
         self.board = other.board;
         self.area = other.area;
         self.pieces = other.pieces;
+        self.neat = other.neat;
         self.widest = other.widest;
         self.tallest = other.tallest;
     }
@@ -111,6 +114,7 @@ impl Tree {
             offcuts: vec![0],
             area: 0,
             pieces: 0,
+            neat: root.area() * root.area(),
             widest: width,
             tallest: height,
         }
@@ -170,6 +174,16 @@ impl Tree {
             }
         }
         best
+    }
+
+    /// How many offcuts could take a piece.
+    pub(crate) fn places(&self, shop: &Shop, kind: usize) -> usize {
+        let mut n = 0;
+        for way in &shop.kinds[kind].ways {
+            if way.width > self.widest || way.height > self.tallest { continue; }
+            n += self.offcuts.iter().filter(|&&l| { let node = self.node(l); way.width <= node.width && way.height <= node.height }).count();
+        }
+        n
     }
 
     fn weigh(
@@ -296,7 +310,7 @@ impl Tree {
     }
 
     /// Cuts an offcut in two at a distance from its near side. Gives both parts.
-    fn split(&mut self, leaf: u32, split: What, at: u32) -> (u32, u32) {
+    pub(crate) fn split(&mut self, leaf: u32, split: What, at: u32) -> (u32, u32) {
         let node = *self.node(leaf);
         let parts = |size: u32| {
             let (width, height) =
@@ -339,7 +353,10 @@ impl Tree {
     pub(crate) fn remove(&mut self, shop: &Shop, id: u32, out: &mut dyn FnMut(usize)) {
         self.clear(shop, id, out);
         self.offcuts.push(id);
-        self.collapse(shop, id);
+        let top = self.collapse(shop, id);
+        if shop.plain() {
+            self.settle_waste(top);
+        }
         self.measure();
     }
 
@@ -375,17 +392,17 @@ impl Tree {
     }
 
     /// Joins an offcut with the other waste of its parent, and a parent that is nothing but waste with its own.
-    fn collapse(&mut self, shop: &Shop, mut id: u32) {
+    fn collapse(&mut self, shop: &Shop, mut id: u32) -> u32 {
         loop {
             let parent = self.node(id).parent;
             if parent == NONE {
-                return;
+                return id;
             }
             let split = self.node(parent).what;
             self.join_waste(parent, split, shop.edges);
             let first = self.node(parent).first;
             if self.node(first).next != NONE {
-                return;
+                return parent;
             }
             self.offcuts.retain(|&o| o != first);
             self.drop_node(first);
@@ -436,6 +453,17 @@ impl Tree {
         }
     }
 
+    /// Joins waste all over the tree, for a tree that was split by hand.
+    pub(crate) fn join_all(&mut self, shop: &Shop) {
+        let leaves = self.offcuts.clone();
+        for leaf in leaves {
+            if self.node(leaf).what == What::Offcut {
+                self.collapse(shop, leaf);
+            }
+        }
+        self.measure();
+    }
+
     /// Puts a child behind another, or first.
     fn link(&mut self, parent: u32, before: u32, child: u32) {
         if before == NONE {
@@ -448,31 +476,259 @@ impl Tree {
 
     fn measure(&mut self) {
         (self.widest, self.tallest) = (0, 0);
+        self.neat = 0.0;
         for i in 0..self.offcuts.len() {
             let node = *self.node(self.offcuts[i]);
+            self.neat += node.area() * node.area();
             self.widest = self.widest.max(node.width);
             self.tallest = self.tallest.max(node.height);
         }
     }
 
+    /// How much waste lies along one whole side of a node's inside and can be
+    /// cut off in one strip, and by how much that raises the offcuts' worth.
+    fn strip(&self, id: u32) -> Option<(u32, f64)> {
+        let node = *self.node(id);
+        let across = match node.what {
+            What::Columns => What::Rows,
+            What::Rows => What::Columns,
+            _ => return None,
+        };
+        let mut least = u32::MAX;
+        for child in self.children(id) {
+            let child_node = self.node(child);
+            let waste = match child_node.what {
+                What::Offcut => continue,
+                what if what == across => {
+                    self.waste_of(child).map_or(0, |w| self.node(w).along(across))
+                }
+                _ => 0,
+            };
+            least = least.min(waste);
+            if least == 0 {
+                return None;
+            }
+        }
+        if least == u32::MAX {
+            return None;
+        }
+        let cut = f64::from(least);
+        let mut gain = 0.0;
+        let mut count = |node: &Node| {
+            let (side, deep) = (f64::from(node.along(node_side(across))), f64::from(node.along(across)));
+            gain += side * side * ((deep - cut) * (deep - cut) - deep * deep);
+        };
+        for child in self.children(id) {
+            match self.node(child).what {
+                What::Offcut => count(self.node(child)),
+                _ => {
+                    if let Some(w) = self.waste_of(child) {
+                        count(self.node(w));
+                    }
+                }
+            }
+        }
+        let side = f64::from(node.along(node.what));
+        let beside = if node.parent == NONE {
+            0.0
+        } else {
+            self.waste_of(node.parent).map_or(0.0, |w| f64::from(self.node(w).along(across)))
+        };
+        gain += side * side * ((beside + cut) * (beside + cut) - beside * beside);
+        Some((least, gain))
+    }
+
+    /// The offcut among a node's children.
+    fn waste_of(&self, id: u32) -> Option<u32> {
+        self.children(id).find(|&c| self.node(c).what == What::Offcut)
+    }
+
+    /// Cuts a strip of waste off the inside of a node; the other way of cutting the same places.
+    fn lift(&mut self, id: u32, cut: u32) {
+        let what = self.node(id).what;
+        let across = node_side(what);
+        // The strip leaves the children.
+        let children: Vec<u32> = self.children(id).collect();
+        let mut kept = Vec::new();
+        for child in children {
+            self.shorten(child, across, cut);
+            if self.node(child).what == What::Offcut {
+                if self.node(child).along(across) == 0 {
+                    self.offcuts.retain(|&o| o != child);
+                    self.drop_node(child);
+                } else {
+                    kept.push(child);
+                }
+                continue;
+            }
+            let waste = self.waste_of(child).expect("a strip runs through each child");
+            self.shorten(waste, across, cut);
+            if self.node(waste).along(across) > 0 {
+                kept.push(child);
+                continue;
+            }
+            self.offcuts.retain(|&o| o != waste);
+            let rest: Vec<u32> = self.children(child).filter(|&c| c != waste).collect();
+            self.drop_node(waste);
+            if let [only] = rest[..] {
+                if self.node(only).what == what {
+                    kept.extend(self.children(only).collect::<Vec<_>>());
+                    self.drop_node(only);
+                } else {
+                    kept.push(only);
+                }
+                self.drop_node(child);
+            } else {
+                self.relink(child, &rest);
+                kept.push(child);
+            }
+        }
+        // What was cut off lies beside the rest in the parent.
+        let node = *self.node(id);
+        let (mut width, mut height) = (node.width, node.height);
+        if across == What::Columns { width = cut } else { height = cut }
+        if node.parent == NONE {
+            let strip = self.add(Node { width, height, parent: id, first: NONE, next: NONE, what: What::Offcut });
+            self.offcuts.push(strip);
+            if let [only] = kept[..] {
+                self.relink(id, &[only, strip]);
+            } else {
+                let inner = self.add(Node { parent: id, next: NONE, ..node });
+                self.relink(inner, &kept);
+                self.shorten(inner, across, cut);
+                self.relink(id, &[inner, strip]);
+            }
+            self.node_mut(id).what = across;
+            self.join_waste(id, across, false);
+            return;
+        }
+        let parent = node.parent;
+        let strip = self.add(Node { width, height, parent, first: NONE, next: NONE, what: What::Offcut });
+        self.offcuts.push(strip);
+        let mut siblings: Vec<u32> = Vec::new();
+        for sibling in self.children(parent).collect::<Vec<_>>() {
+            if sibling != id {
+                siblings.push(sibling);
+            } else if let [only] = kept[..] {
+                if self.node(only).what == across {
+                    siblings.extend(self.children(only).collect::<Vec<_>>());
+                    self.drop_node(only);
+                } else {
+                    siblings.push(only);
+                }
+                self.drop_node(id);
+            } else {
+                self.shorten(id, across, cut);
+                self.relink(id, &kept);
+                siblings.push(id);
+            }
+        }
+        siblings.push(strip);
+        self.relink(parent, &siblings);
+        self.join_waste(parent, across, false);
+    }
+
+    fn shorten(&mut self, id: u32, split: What, cut: u32) {
+        let node = self.node_mut(id);
+        if split == What::Columns {
+            node.width -= cut;
+        } else {
+            node.height -= cut;
+        }
+    }
+
+    fn relink(&mut self, parent: u32, children: &[u32]) {
+        let mut before = NONE;
+        for &child in children {
+            self.node_mut(child).parent = parent;
+            self.link(parent, before, child);
+            before = child;
+        }
+    }
+
+    /// Cuts waste the other way round wherever that makes larger offcuts, from a node up to the sheet.
+    fn settle_waste(&mut self, mut id: u32) {
+        while id != NONE {
+            let parent = self.node(id).parent;
+            if let Some((cut, gain)) = self.strip(id)
+                && gain > 0.0
+            {
+                self.lift(id, cut);
+            }
+            id = parent;
+        }
+    }
+
     /// What of the sheet's two sides the pieces take up.
     pub(crate) fn used(&self) -> (u32, u32) {
-        let root = *self.node(0);
-        let waste: u32 = match root.what {
-            What::Offcut => return (0, 0),
-            What::Columns | What::Rows => self
-                .children(0)
-                .map(|c| self.node(c))
-                .filter(|c| c.what == What::Offcut)
-                .map(|c| c.along(root.what))
-                .sum(),
-            _ => 0,
-        };
-        if root.what == What::Columns {
-            (root.width - waste, root.height)
-        } else {
-            (root.width, root.height - waste)
+        self.used_of(0)
+    }
+
+    fn used_of(&self, id: u32) -> (u32, u32) {
+        let node = self.node(id);
+        match node.what {
+            What::Offcut | What::Gone => (0, 0),
+            What::Piece { .. } => (node.width, node.height),
+            What::Columns => self.children(id).map(|c| self.used_of(c)).fold((0, 0), |a, c| (a.0 + c.0, a.1.max(c.1))),
+            What::Rows => self.children(id).map(|c| self.used_of(c)).fold((0, 0), |a, c| (a.0.max(c.0), a.1 + c.1)),
         }
+    }
+
+    /// The same pieces cut in the same way, waste last, on a sheet that holds what is used of this one.
+    pub(crate) fn moved(&self, shop: &Shop, board: usize) -> Tree {
+        let shape = shop.boards[board];
+        let mut tree = Tree::new(board, shape.width, shape.height);
+        self.pour(shop, 0, &mut tree, 0);
+        tree.join_all(shop);
+        tree
+    }
+
+    fn pour(&self, shop: &Shop, id: u32, tree: &mut Tree, mut leaf: u32) {
+        let node = *self.node(id);
+        match node.what {
+            What::Offcut | What::Gone => {}
+            What::Piece { kind, turned } => {
+                let (width, height) = (node.width, node.height);
+                let spot = Spot { leaf, dx: 0, dy: 0, width, height, turned, columns_first: true, score: 0.0 };
+                tree.insert(shop, kind as usize, &spot);
+            }
+            What::Columns | What::Rows => {
+                for child in self.children(id) {
+                    let (width, height) = self.used_of(child);
+                    let extent = if node.what == What::Columns { width } else { height };
+                    if extent == 0 {
+                        continue;
+                    }
+                    if extent < tree.node(leaf).along(node.what) {
+                        let (near, far) = tree.split(leaf, node.what, extent);
+                        self.pour(shop, child, tree, near);
+                        leaf = far;
+                    } else {
+                        self.pour(shop, child, tree, leaf);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Whether sizes add up all over the tree.
+    #[cfg(test)]
+    pub(crate) fn sound(&self) -> bool {
+        (0..self.nodes.len()).all(|i| {
+            let node = &self.nodes[i];
+            let id = u32::try_from(i).unwrap();
+            if !node.is_split() {
+                return (node.what == What::Offcut) == self.offcuts.contains(&id);
+            }
+            let other = node_side(node.what);
+            let sum: u32 = self.children(id).map(|c| self.node(c).along(node.what)).sum();
+            sum == node.along(node.what)
+                && self.children(id).count() > 1
+                && self.children(id).all(|c| {
+                    let child = self.node(c);
+                    child.parent == id && child.what != node.what && child.along(other) == node.along(other)
+                })
+        })
     }
 
     /// Whether a node is in the tree and more than waste.
@@ -480,4 +736,9 @@ impl Tree {
         let node = self.node(id);
         matches!(node.what, What::Piece { .. }) || (node.is_split() && node.parent != NONE)
     }
+}
+
+/// The other direction.
+const fn node_side(split: What) -> What {
+    if matches!(split, What::Columns) { What::Rows } else { What::Columns }
 }
