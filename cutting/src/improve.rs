@@ -28,15 +28,12 @@ const PASS_OVER: f64 = 0.01;
 /// How often whole sheets are taken apart, where all sheets are alike and where they differ.
 const WHOLE_SHEETS: [f64; 2] = [0.1, 0.3];
 
+/// Most whole sheets that are taken apart in one round, where they differ.
+const MOST_WHOLE: usize = 6;
+
 /// Most parts that are taken out in one round, and from how many sheets.
 const MOST_PARTS: usize = 12;
 const MOST_SPAN: usize = 4;
-
-/// How often the piece with the fewest places goes first.
-const FEWEST_FIRST: f64 = 0.5;
-
-/// Most waiting pieces whose places are counted again after each one.
-const MOST_COUNTED: usize = 40;
 
 impl<'a> Search<'a> {
     pub(crate) fn new(table: Table<'a>, limit: u64, seed: u64) -> Search<'a> {
@@ -56,7 +53,7 @@ impl<'a> Search<'a> {
             self.table.remove(place, 0);
         }
         self.table.tidy();
-        self.past.fill(f64::INFINITY);
+        self.past.fill(self.table.lost);
     }
 
     /// One round. True when every piece has a place.
@@ -77,14 +74,15 @@ impl<'a> Search<'a> {
         self.table.done()
     }
 
-    fn ruin(&mut self) {
+    /// Takes parts or whole sheets apart.
+    pub(crate) fn ruin(&mut self) {
         let sheets = self.table.sheets.len();
         if sheets == 0 {
             return;
         }
         let sizes = self.table.shop.boards.len();
         if self.dice.unit() < WHOLE_SHEETS[usize::from(sizes > 1)] {
-            let many = if sizes > 1 { 1 + self.dice.below(3) } else { 1 };
+            let many = if sizes > 1 { 1 + self.dice.below(MOST_WHOLE) } else { 1 };
             for _ in 0..many {
                 let place = self.dice.below(sheets);
                 self.table.remove(place, 0);
@@ -107,12 +105,9 @@ impl<'a> Search<'a> {
         }
     }
 
-    fn recreate(&mut self) {
+    /// Finds places for what waits, in an order thrown by dice.
+    pub(crate) fn recreate(&mut self) {
         let mut queue = self.table.queue();
-        if queue.len() <= MOST_COUNTED && self.dice.unit() < FEWEST_FIRST {
-            self.fewest_first(queue);
-            return;
-        }
         let kinds = &self.table.shop.kinds;
         self.dice.shuffle(&mut queue);
         let key: fn(&Kind) -> u64 = match self.dice.below(10) {
@@ -128,30 +123,6 @@ impl<'a> Search<'a> {
             if kind != failed && !self.table.place(kind, self.limit, &mut self.dice, PASS_OVER) {
                 failed = kind;
             }
-        }
-    }
-
-    /// Places the piece with the fewest places first, the larger of two, and counts again.
-    fn fewest_first(&mut self, mut queue: Vec<usize>) {
-        self.dice.shuffle(&mut queue);
-        while !queue.is_empty() {
-            let mut pick: Option<(usize, usize)> = None;
-            let mut i = 0;
-            while i < queue.len() {
-                let places = self.table.places(queue[i], self.limit);
-                if places == 0 {
-                    queue.swap_remove(i);
-                    continue;
-                }
-                let area = |i: usize| self.table.shop.kinds[queue[i]].area;
-                if pick.is_none_or(|(j, least)| places < least || (places == least && area(i) > area(j))) {
-                    pick = Some((i, places));
-                }
-                i += 1;
-            }
-            let Some((i, _)) = pick else { return };
-            let kind = queue.swap_remove(i);
-            self.table.place(kind, self.limit, &mut self.dice, PASS_OVER);
         }
     }
 }

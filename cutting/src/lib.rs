@@ -25,12 +25,15 @@ mod job;
 mod plan;
 mod rect;
 mod run;
+mod settle;
 mod shop;
 mod table;
 mod tree;
+mod verify;
 
 pub use job::{CutError, Edges, Face, Goal, Job, Options, Piece, Sheet, Stages};
 pub use job::{MOST_PIECES, MOST_SIDE, MOST_WORTH};
 pub use plan::{Content, Cut, Part, Placed, Plan, SheetPlan};
 pub use rect::Rect;
 pub use run::plan;
+pub use verify::{Flaw, verify};

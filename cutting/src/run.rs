@@ -8,6 +8,7 @@ use crate::dice::Dice;
 use crate::exact::Grid;
 use crate::improve::Search;
 use crate::plan::{Plan, plan_of, whole};
+use crate::settle::settle;
 use crate::shop::Shop;
 use crate::table::Table;
 use crate::tree::Tree;
@@ -18,6 +19,12 @@ const SEED: u64 = 12;
 
 /// One pricing of column generation takes as long as so many rounds.
 const ROUNDS_A_PRICING: u64 = 500;
+
+/// Rounds after which a goal that was not reached is brought nearer.
+const PATIENCE: u32 = 4000;
+
+/// Rounds of settling a whole plan. Measured: more hardly save settings, and cost time.
+const SETTLING: u32 = 1500;
 
 /// Most additions the exact answer for one sheet may take: about a second.
 const EXACT_WORK: f64 = 1e9;
@@ -35,7 +42,7 @@ pub fn plan(
     let mut run = Run { shop: &shop, bound: bound(&shop), rounds: options.rounds, keep_going };
     let first = build(&shop, &mut Dice::new(SEED));
     let mut best = plan_of(&shop, &first.sheets, run.bound);
-    if shop.wanted() > 0 && !best.optimal() {
+    if shop.wanted() > 0 {
         if shop.goal == Goal::MostValue {
             run.most_value(first, &mut best);
         } else {
@@ -85,26 +92,70 @@ impl Run<'_> {
     fn search(&mut self, first: Table, kept: &[Tree], best: &mut Plan) {
         let kept_cost: u64 = kept.iter().map(|t| self.shop.boards[t.board].cost).sum();
         let mut least_lost = first.lost;
-        let done = first.done();
+        // The best whole plan, until it has been settled.
+        let mut unsettled = first.done().then(|| first.clone());
         let mut search = Search::new(first, u64::MAX, SEED);
-        if done {
-            let Some(limit) = (best.score - 1).checked_sub(kept_cost) else { return };
-            search.aim(limit);
+        // A goal far off is tried first, and brought nearer while it is not reached.
+        let mut step = self.step(best);
+        let mut tried = 0;
+        if unsettled.is_some() {
+            match best.score.saturating_sub(step).checked_sub(kept_cost) {
+                Some(limit) if best.score > self.bound => search.aim(limit),
+                _ => return self.settle(unsettled, kept, best),
+            }
         }
         while self.go_on(best, 1) {
             let done = search.round();
+            tried += 1;
             if done {
                 search.table.shrink();
+                unsettled = Some(search.table.clone());
             }
             if done || search.table.lost < least_lost {
                 least_lost = search.table.lost;
                 self.take(kept, &search.table, best);
             }
             if done {
-                let Some(limit) = (best.score - 1).checked_sub(kept_cost) else { return };
-                search.aim(limit);
+                step = step.min(self.step(best));
+            } else if tried > PATIENCE && unsettled.is_some() {
+                self.settle(unsettled.take(), kept, best);
+                step = step.div_ceil(2);
+            } else if tried > PATIENCE && step > 1 {
+                step = step.div_ceil(2);
+            } else {
+                continue;
+            }
+            tried = 0;
+            match best.score.saturating_sub(step).checked_sub(kept_cost) {
+                Some(limit) if best.score > self.bound => search.aim(limit),
+                _ => break,
             }
         }
+        self.settle(unsettled, kept, best);
+    }
+
+    /// Makes the best plan nicer at the same cost.
+    fn settle(&mut self, table: Option<Table>, kept: &[Tree], best: &mut Plan) {
+        let Some(table) = table else { return };
+        let mut left = SETTLING;
+        let settled = settle(table, SEED, &mut || {
+            left -= 1;
+            if left == 0 || self.rounds == 0 || !(self.keep_going)(best) {
+                return false;
+            }
+            self.rounds -= 1;
+            true
+        });
+        let sheets: Vec<Tree> = kept.iter().chain(&settled.sheets).cloned().collect();
+        let found = plan_of(self.shop, &sheets, self.bound);
+        if found.score <= best.score && found.missing == best.missing {
+            *best = found;
+        }
+    }
+
+    /// How much less the next plan is to cost.
+    fn step(&self, best: &Plan) -> u64 {
+        ((best.score - self.bound) / 8).max(1)
     }
 
     /// Keeps a plan if it is better than the best.

@@ -23,8 +23,8 @@ pub(crate) struct Table<'a> {
     marked: Option<Mark>,
 }
 
-/// A new sheet takes most pieces: as good as so many places.
-const NEW_SHEET_PLACES: usize = 4;
+/// How often a new sheet is the dearest that may be had, which leaves least of the cost unused.
+const DEAREST: f64 = 0.5;
 
 #[derive(Clone, Debug)]
 struct Mark {
@@ -160,17 +160,6 @@ impl<'a> Table<'a> {
         true
     }
 
-    /// How many places there are for a piece; a new sheet counts for many.
-    pub(crate) fn places(&self, kind: usize, limit: u64) -> usize {
-        let shop = self.shop;
-        let suits = |board: usize| shop.boards.len() == 1 || shop.suits(board, kind);
-        let cut: usize =
-            self.sheets.iter().filter(|t| t.pieces > 0 && suits(t.board)).map(|t| t.places(shop, kind)).sum();
-        let new = (0..shop.boards.len())
-            .any(|b| self.has(b) && self.cost + shop.boards[b].cost <= limit && shop.suits(b, kind));
-        cut + usize::from(new) * NEW_SHEET_PLACES
-    }
-
     /// Swaps each sheet for the cheapest that is left and holds what is cut from it.
     pub(crate) fn shrink(&mut self) {
         let shop = self.shop;
@@ -202,17 +191,26 @@ impl<'a> Table<'a> {
         (0..shop.kinds.len()).all(|k| shop.zones(a, k).is_empty() == shop.zones(b, k).is_empty())
     }
 
-    /// A new sheet within the limit: any of those that suit the piece.
+    /// A new sheet within the limit that suits the piece: any, or the dearest.
     fn new_home(&self, kind: usize, limit: u64, dice: &mut Dice) -> Option<(Home, Spot)> {
         let shop = self.shop;
-        let mut found = None;
+        let mut found: Option<(Home, Spot)> = None;
         let mut seen = 0;
+        let dearest = dice.unit() < DEAREST;
+        let mut cost = 0;
         for (number, board) in shop.boards.iter().enumerate() {
             if !self.has(number) || self.cost + board.cost > limit || !shop.suits(number, kind) {
                 continue;
             }
+            if dearest && found.is_some() && board.cost < cost {
+                continue;
+            }
+            if dearest && board.cost > cost {
+                seen = 0;
+            }
             seen += 1;
             if dice.once_in(seen) {
+                cost = board.cost;
                 found = Tree::new(number, board.width, board.height)
                     .best_spot(shop, kind, &mut || false)
                     .map(|spot| (Home::New(number), spot))

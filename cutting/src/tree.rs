@@ -176,16 +176,6 @@ impl Tree {
         best
     }
 
-    /// How many offcuts could take a piece.
-    pub(crate) fn places(&self, shop: &Shop, kind: usize) -> usize {
-        let mut n = 0;
-        for way in &shop.kinds[kind].ways {
-            if way.width > self.widest || way.height > self.tallest { continue; }
-            n += self.offcuts.iter().filter(|&&l| { let node = self.node(l); way.width <= node.width && way.height <= node.height }).count();
-        }
-        n
-    }
-
     fn weigh(
         &self,
         shop: &Shop,
