@@ -19,6 +19,8 @@ pub struct Plan {
     pub score: u64,
     /// No plan has a lower score than this (for [`crate::Goal::MostValue`]: a higher).
     pub bound: u64,
+    /// Nothing is missing that fits a sheet, or the goal does not ask.
+    pub(crate) cuts_wanted: bool,
 }
 
 /// One sheet of a plan.
@@ -28,6 +30,8 @@ pub struct SheetPlan {
     pub sheet: usize,
     /// The sheet as a tree of cuts.
     pub part: Part,
+    /// Least width the trimmer can hold, as the options said.
+    pub least_strip: u32,
 }
 
 /// A part of a sheet: a piece, an offcut, or something to cut up.
@@ -101,7 +105,7 @@ impl Plan {
 
     /// Whether it is proven that no plan has a better score.
     pub fn optimal(&self) -> bool {
-        self.score == self.bound
+        self.cuts_wanted && self.score == self.bound
     }
 
     /// The largest offcut's area; 0 where nothing is left.
@@ -147,7 +151,7 @@ impl SheetPlan {
     /// The cuts of this sheet in an order in which they can be made.
     pub fn cuts(&self) -> Vec<Cut> {
         let mut cuts = Vec::new();
-        self.part.visit(&mut |part| part.cut_up(&mut cuts));
+        self.part.visit(&mut |part| part.cut_up(self.least_strip, &mut cuts));
         cuts
     }
 }
@@ -163,9 +167,9 @@ impl Part {
     }
 
     /// The cuts between the children: parts are taken off from both ends until
-    /// only the waste is left, or, where there is none, the largest part. So
-    /// the larger part stays in hand, and waste needs no setting of its own.
-    fn cut_up(&self, cuts: &mut Vec<Cut>) {
+    /// only the waste is left, which then needs no setting of its own; or the
+    /// largest part, where there is no waste or too little of it to hold.
+    fn cut_up(&self, least_strip: u32, cuts: &mut Vec<Cut>) {
         let (parts, columns) = match &self.content {
             Content::Columns(parts) => (parts, true),
             Content::Rows(parts) => (parts, false),
@@ -173,7 +177,10 @@ impl Part {
         };
         let extent = |p: &Part| if columns { p.size.width } else { p.size.height };
         let largest = (0..parts.len()).max_by_key(|&i| extent(&parts[i])).unwrap_or(0);
-        let kept = (0..parts.len()).rev().find(|&i| parts[i].content == Content::Offcut).unwrap_or(largest);
+        let kept = (0..parts.len())
+            .rev()
+            .find(|&i| parts[i].content == Content::Offcut && extent(&parts[i]) >= least_strip)
+            .unwrap_or(largest);
         let (mut near, mut far) = (0, parts.len() - 1);
         while near < far {
             let (first, last) = (&parts[near], &parts[far]);
@@ -201,7 +208,7 @@ pub(crate) fn plan_of(shop: &Shop, trees: &[Tree], bound: u64) -> Plan {
     let sheets: Vec<SheetPlan> = trees
         .iter()
         .filter(|tree| tree.pieces > 0)
-        .map(|tree| SheetPlan { sheet: tree.board, part: part_of(tree, 0, (0, 0), shop.kerf) })
+        .map(|tree| SheetPlan { sheet: tree.board, part: part_of(tree, 0, (0, 0), shop.kerf), least_strip: shop.least_strip.saturating_sub(shop.kerf) })
         .collect();
     let mut value = 0.0;
     for placed in sheets.iter().flat_map(SheetPlan::placed) {
@@ -209,7 +216,9 @@ pub(crate) fn plan_of(shop: &Shop, trees: &[Tree], bound: u64) -> Plan {
         value += shop.kinds[placed.piece].worth;
     }
     let score = if shop.goal == crate::Goal::MostValue { whole(value) } else { trees.iter().filter(|t| t.pieces > 0).map(|t| shop.boards[t.board].cost).sum() };
-    Plan { sheets, missing, score, bound }
+    let cuts_wanted = shop.goal == crate::Goal::MostValue
+        || missing.iter().zip(&shop.kinds).all(|(&n, k)| n == 0 || k.ways.is_empty());
+    Plan { sheets, missing, score, bound, cuts_wanted }
 }
 
 /// A sum of whole numbers that was carried as a float.

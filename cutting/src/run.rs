@@ -24,7 +24,7 @@ const ROUNDS_A_PRICING: u64 = 500;
 const PATIENCE: u32 = 4000;
 
 /// Rounds of settling a whole plan. Measured: more hardly save settings, and cost time.
-const SETTLING: u32 = 1500;
+const SETTLING: u32 = 400;
 
 /// Most additions the exact answer for one sheet may take: about a second.
 const EXACT_WORK: f64 = 1e9;
@@ -62,11 +62,15 @@ struct Run<'a> {
 
 impl Run<'_> {
     fn go_on(&mut self, best: &Plan, rounds: u64) -> bool {
-        if self.rounds < rounds || best.score == self.bound || !(self.keep_going)(best) {
+        if self.rounds < rounds || self.proven(best) || !(self.keep_going)(best) {
             return false;
         }
         self.rounds -= rounds;
         true
+    }
+
+    fn proven(&self, best: &Plan) -> bool {
+        best.cuts_wanted && best.score == self.bound
     }
 
     fn least_cost(&mut self, first: Table, best: &mut Plan) {
@@ -100,7 +104,7 @@ impl Run<'_> {
         let mut tried = 0;
         if unsettled.is_some() {
             match best.score.saturating_sub(step).checked_sub(kept_cost) {
-                Some(limit) if best.score > self.bound => search.aim(limit),
+                Some(limit) if !self.proven(best) => search.aim(limit),
                 _ => return self.settle(unsettled, kept, best),
             }
         }
@@ -127,7 +131,7 @@ impl Run<'_> {
             }
             tried = 0;
             match best.score.saturating_sub(step).checked_sub(kept_cost) {
-                Some(limit) if best.score > self.bound => search.aim(limit),
+                Some(limit) if !self.proven(best) => search.aim(limit),
                 _ => break,
             }
         }
@@ -155,7 +159,7 @@ impl Run<'_> {
 
     /// How much less the next plan is to cost.
     fn step(&self, best: &Plan) -> u64 {
-        ((best.score - self.bound) / 8).max(1)
+        (best.score.saturating_sub(self.bound) / 8).max(1)
     }
 
     /// Keeps a plan if it is better than the best.

@@ -118,14 +118,11 @@ fn stages(boxes: &[[u32; 4]], axis: usize) -> Option<u32> {
         }
         reach = reach.max(b[axis + 2]);
     }
+    if groups.len() == 1 && !parts(boxes, 1 - axis) {
+        return None;
+    }
     let mut most = 0;
     for group in &groups {
-        if group.len() == boxes.len() && axis == 1 && groups.len() == 1 && !parts(group, 0) {
-            return None;
-        }
-        if group.len() == boxes.len() && axis == 0 && !parts(group, 1) {
-            return None;
-        }
         if group.len() > 1 {
             most = most.max(stages(group, 1 - axis)?);
         }
