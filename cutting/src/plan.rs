@@ -181,23 +181,27 @@ impl Part {
             .rev()
             .find(|&i| parts[i].content == Content::Offcut && extent(&parts[i]) >= least_strip)
             .unwrap_or(largest);
+        let from = |p: &Part| if columns { p.x } else { p.y };
         let (mut near, mut far) = (0, parts.len() - 1);
+        let (mut start, mut end) = (from(self), from(self) + extent(self));
         while near < far {
-            let (first, last) = (&parts[near], &parts[far]);
-            let size = if columns {
-                Rect::new(last.x + last.size.width - first.x, self.size.height)
+            let (x, y, size) = if columns {
+                (start, self.y, Rect::new(end - start, self.size.height))
             } else {
-                Rect::new(self.size.width, last.y + last.size.height - first.y)
+                (self.x, start, Rect::new(self.size.width, end - start))
             };
-            let (off, at) = if near < kept {
+            let (at, setting) = if near < kept {
                 near += 1;
-                (first, extent(first))
+                let at = extent(&parts[near - 1]);
+                start = from(&parts[near]);
+                (at, at)
             } else {
                 far -= 1;
-                let before = &parts[far];
-                (last, if columns { before.x + before.size.width - first.x } else { before.y + before.size.height - first.y })
+                end = from(&parts[far]) + extent(&parts[far]);
+                let (at, off) = (end - start, extent(&parts[far + 1]));
+                (at, if off == 0 { at } else { off })
             };
-            cuts.push(Cut { x: first.x, y: first.y, size, columns, at, setting: extent(off) });
+            cuts.push(Cut { x, y, size, columns, at, setting });
         }
     }
 }

@@ -164,7 +164,7 @@ impl Tree {
                 }
                 if shop.edges {
                     for zone in shop.zones(self.board, kind) {
-                        if let Some((dx, dy)) = self.reach(leaf, *zone, way.width, way.height) {
+                        if let Some((dx, dy)) = self.reach(shop, leaf, *zone, way.width, way.height) {
                             self.weigh(shop, leaf, (dx, dy), (way.width, way.height), way.turned, &mut best);
                         }
                     }
@@ -210,12 +210,17 @@ impl Tree {
     }
 
     /// How far from a leaf's corner a piece must lie to stay in the zone, if it can.
-    fn reach(&self, leaf: u32, zone: Zone, width: u32, height: u32) -> Option<(u32, u32)> {
+    /// A margin is wider than the blade: a thinner one cannot be cut off.
+    fn reach(&self, shop: &Shop, leaf: u32, zone: Zone, width: u32, height: u32) -> Option<(u32, u32)> {
         let (x, y) = self.corner(leaf);
         let node = self.node(leaf);
-        let (x0, y0) = (x.max(zone.x0), y.max(zone.y0));
+        let margin = |from: u32, zone: u32| match zone.saturating_sub(from) {
+            0 => 0,
+            wide => wide.max(shop.kerf + 1),
+        };
+        let (dx, dy) = (margin(x, zone.x0), margin(y, zone.y0));
         let (x1, y1) = ((x + node.width).min(zone.x1), (y + node.height).min(zone.y1));
-        (x0 + width <= x1 && y0 + height <= y1).then_some((x0 - x, y0 - y))
+        (x + dx + width <= x1 && y + dy + height <= y1).then_some((dx, dy))
     }
 
     /// Where a node lies on the sheet.
@@ -731,4 +736,43 @@ impl Tree {
 /// The other direction.
 const fn node_side(split: What) -> What {
     if matches!(split, What::Columns) { What::Rows } else { What::Columns }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::dice::Dice;
+    use crate::{Goal, Job, Options, Piece, Sheet};
+
+    proptest! {
+        #[test]
+        fn a_tree_stays_sound_whatever_goes_in_and_out(
+            sizes in prop::collection::vec((1_u32..30, 1_u32..30), 1..12),
+            seed in any::<u64>(),
+        ) {
+            let pieces = sizes.iter().map(|&(w, h)| Piece::new(w, h, 1).turning()).collect();
+            let job = Job { pieces, stock: vec![Sheet::new(60, 60)], goal: Goal::FewestSheets };
+            let shop = Shop::new(&job, &Options::default());
+            let mut dice = Dice::new(seed);
+            let mut tree = Tree::new(0, 60, 60);
+            for _ in 0..200 {
+                if dice.once_in(3) {
+                    let id = u32::try_from(dice.below(tree.nodes.len())).unwrap();
+                    if tree.removable(id) {
+                        tree.remove(&shop, id, &mut |_| {});
+                    }
+                } else {
+                    let kind = dice.below(shop.kinds.len());
+                    if let Some(spot) = tree.best_spot(&shop, kind, &mut || dice.once_in(5)) {
+                        tree.insert(&shop, kind, &spot);
+                    }
+                }
+                prop_assert!(tree.sound());
+                let waste: f64 = tree.offcuts().iter().map(|&o| tree.node(o).area()).sum();
+                prop_assert!((waste + tree.area as f64 - 3600.0).abs() < 0.5);
+            }
+        }
+    }
 }
