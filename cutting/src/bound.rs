@@ -12,7 +12,8 @@ use crate::shop::{Board, Shop};
 /// The best lower bound (for value: upper bound) that is quick to find.
 pub(crate) fn bound(shop: &Shop) -> u64 {
     if shop.goal == Goal::MostValue {
-        let all: f64 = shop.kinds.iter().filter(|k| !k.ways.is_empty()).map(|k| k.worth * f64::from(k.quantity)).sum();
+        let all: f64 =
+            shop.kinds.iter().filter(|k| !k.ways.is_empty()).map(|k| k.worth * f64::from(k.quantity)).sum();
         return whole(all);
     }
     let area: u64 =
@@ -30,24 +31,22 @@ pub(crate) fn bound(shop: &Shop) -> u64 {
 type Weights = Vec<[f64; 2]>;
 
 /// Most functions tried on each side; the pairs of them are what takes time.
-const MOST_FUNCTIONS: usize = 150;
+const MOST_FUNCTIONS: usize = 400;
 
 fn sheets_needed(shop: &Shop, board: Board, area: u64) -> u32 {
     let kinds: Vec<_> = shop.kinds.iter().filter(|k| !k.ways.is_empty() && k.quantity > 0).collect();
-    let widths: Vec<[u32; 2]> = kinds.iter().map(|k| [k.ways[0].width, k.ways[k.ways.len() - 1].width]).collect();
-    let heights: Vec<[u32; 2]> = kinds.iter().map(|k| [k.ways[0].height, k.ways[k.ways.len() - 1].height]).collect();
+    let widths: Vec<[u32; 2]> =
+        kinds.iter().map(|k| [k.ways[0].width, k.ways[k.ways.len() - 1].width]).collect();
+    let heights: Vec<[u32; 2]> =
+        kinds.iter().map(|k| [k.ways[0].height, k.ways[k.ways.len() - 1].height]).collect();
     let counts: Vec<f64> = kinds.iter().map(|k| f64::from(k.quantity)).collect();
-    let across = functions(&widths, board.width);
-    let along = functions(&heights, board.height);
+    let across = functions(&widths, &counts, board.width);
+    let along = functions(&heights, &counts, board.height);
     let mut best = area as f64 / board.area() as f64;
     for f in &across {
         for g in &along {
-            let sum: f64 = f
-                .iter()
-                .zip(g)
-                .zip(&counts)
-                .map(|((f, g), n)| n * (f[0] * g[0]).min(f[1] * g[1]))
-                .sum();
+            let sum: f64 =
+                f.iter().zip(g).zip(&counts).map(|((f, g), n)| n * (f[0] * g[0]).min(f[1] * g[1])).sum();
             best = best.max(sum);
         }
     }
@@ -58,7 +57,7 @@ fn sheets_needed(shop: &Shop, board: Board, area: u64) -> u32 {
 }
 
 /// Each function applied to each piece's sides in its ways, as parts of the sheet's side.
-fn functions(sides: &[[u32; 2]], side: u32) -> Vec<Weights> {
+fn functions(sides: &[[u32; 2]], counts: &[f64], side: u32) -> Vec<Weights> {
     let mut found: Vec<Weights> = Vec::new();
     let mut add = |f: &dyn Fn(u64) -> f64| {
         let weights: Weights = sides.iter().map(|s| s.map(|x| f(u64::from(x)))).collect();
@@ -106,7 +105,50 @@ fn functions(sides: &[[u32; 2]], side: u32) -> Vec<Weights> {
             twice as f64 / (2 * most) as f64
         });
     }
+    // How many of the small pieces there are a large one takes the place of; only where none
+    // turns, for then each piece has one length to count (Carlier, Clautiaux & Moukrim).
+    if sides.iter().all(|s| s[0] == s[1]) {
+        let mut lengths: Vec<(u64, f64)> =
+            sides.iter().zip(counts).map(|(s, &n)| (u64::from(s[0]), n)).collect();
+        lengths.sort_unstable_by_key(|l| l.0);
+        for &small in &marks {
+            let most = |mut room: u64| {
+                let mut fit = 0;
+                for &(length, copies) in lengths.iter().filter(|l| l.0 >= small && 2 * l.0 <= full) {
+                    let all = whole(copies);
+                    let here = all.min(room / length);
+                    fit += here;
+                    room -= here * length;
+                    if here < all {
+                        break;
+                    }
+                }
+                fit
+            };
+            let total = most(full);
+            if total == 0 {
+                continue;
+            }
+            add(&|x| {
+                let taken = match x {
+                    _ if 2 * x > full => total - most(full - x),
+                    _ if x >= small => 1,
+                    _ => 0,
+                };
+                taken as f64 / total as f64
+            });
+        }
+    }
     found
+}
+
+/// The quick part of [`bound`]: by area alone.
+pub(crate) fn area_bound(shop: &Shop) -> u64 {
+    if shop.goal == Goal::MostValue {
+        return bound(shop);
+    }
+    let fits = shop.kinds.iter().filter(|k| !k.ways.is_empty());
+    cheapest_cover(&shop.boards, fits.map(|k| k.area * u64::from(k.quantity)).sum())
 }
 
 /// Steps of the search for the cheapest cover; past this its relaxation stands.

@@ -20,7 +20,9 @@ pub(crate) fn build<'a>(shop: &'a Shop, dice: &mut Dice) -> Table<'a> {
     for order in orders {
         let mut table = Table::new(shop);
         let mut queue = table.queue();
-        queue.sort_by_key(|&k| (std::cmp::Reverse(order(&shop.kinds[k])), std::cmp::Reverse(shop.kinds[k].area)));
+        queue.sort_by_key(|&k| {
+            (std::cmp::Reverse(order(&shop.kinds[k])), std::cmp::Reverse(shop.kinds[k].area))
+        });
         for kind in queue {
             table.place(kind, u64::MAX, dice, 0.0);
         }

@@ -62,8 +62,9 @@ pub(crate) fn grid(shop: &Shop) -> Option<Grid> {
 
 /// Finds ways of cutting and how often to repeat them, as long as `go_on` says so.
 pub(crate) fn columns(shop: &Shop, mut grid: Grid, go_on: &mut dyn FnMut() -> bool) -> Option<Columns> {
-    let kinds: Vec<usize> =
-        (0..shop.kinds.len()).filter(|&k| shop.kinds[k].quantity > 0 && !shop.kinds[k].ways.is_empty()).collect();
+    let kinds: Vec<usize> = (0..shop.kinds.len())
+        .filter(|&k| shop.kinds[k].quantity > 0 && !shop.kinds[k].ways.is_empty())
+        .collect();
     let rows = kinds.len();
     let wanted: Vec<f64> = kinds.iter().map(|&k| f64::from(shop.kinds[k].quantity)).collect();
     let mut ways: Vec<Way> = Vec::new();
@@ -180,7 +181,11 @@ fn round_down<'w>(shop: &Shop, chosen: impl Iterator<Item = (&'w Way, f64)>, bou
         }
     }
     // The bound is a sum of floats; what rounding could have added is taken off.
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "sums of costs stay below 2^53")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "sums of costs stay below 2^53"
+    )]
     let bound = (bound * (1.0 - 1e-9) - 1e-6).max(0.0).ceil() as u64;
     Columns { bound, sheets, left }
 }

@@ -85,7 +85,9 @@ pub fn read(text: &str) -> Result<Instance, InstanceError> {
         let size = size(s.width, s.height);
         let cost = match s.cost {
             // An area, or a price with decimals, counted in the unit's squares.
-            Some(cost) => worth(&format!("the cost of stock {i}"), cost * f64::from(scale) * f64::from(scale))?,
+            Some(cost) => {
+                worth(&format!("the cost of stock {i}"), cost * f64::from(scale) * f64::from(scale))?
+            }
             None => size.area(),
         };
         job.stock.push(Sheet { size, count: s.count, cost, faces: Vec::new() });
@@ -236,7 +238,11 @@ fn common_unit(lengths: impl Iterator<Item = f64> + Clone) -> Option<u32> {
 }
 
 fn to_units(length: f64, scale: u32) -> u32 {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked to be above 0; too large saturates and is refused")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "checked to be above 0; too large saturates and is refused"
+    )]
     let units = (length * f64::from(scale)).round() as u32;
     units
 }
@@ -245,7 +251,11 @@ fn worth(what: &str, found: f64) -> Result<u64, InstanceError> {
     if !(found.is_finite() && found >= 0.0) {
         return Err(InstanceError::Worth { what: what.to_owned(), found });
     }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above; too large saturates and is refused")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "checked above; too large saturates and is refused"
+    )]
     let units = found.round() as u64;
     Ok(units)
 }

@@ -212,14 +212,22 @@ pub(crate) fn plan_of(shop: &Shop, trees: &[Tree], bound: u64) -> Plan {
     let sheets: Vec<SheetPlan> = trees
         .iter()
         .filter(|tree| tree.pieces > 0)
-        .map(|tree| SheetPlan { sheet: tree.board, part: part_of(tree, 0, (0, 0), shop.kerf), least_strip: shop.least_strip.saturating_sub(shop.kerf) })
+        .map(|tree| SheetPlan {
+            sheet: tree.board,
+            part: part_of(tree, 0, (0, 0), shop.kerf),
+            least_strip: shop.least_strip.saturating_sub(shop.kerf),
+        })
         .collect();
     let mut value = 0.0;
     for placed in sheets.iter().flat_map(SheetPlan::placed) {
         missing[placed.piece] -= 1;
         value += shop.kinds[placed.piece].worth;
     }
-    let score = if shop.goal == crate::Goal::MostValue { whole(value) } else { trees.iter().filter(|t| t.pieces > 0).map(|t| shop.boards[t.board].cost).sum() };
+    let score = if shop.goal == crate::Goal::MostValue {
+        whole(value)
+    } else {
+        trees.iter().filter(|t| t.pieces > 0).map(|t| shop.boards[t.board].cost).sum()
+    };
     let cuts_wanted = shop.goal == crate::Goal::MostValue
         || missing.iter().zip(&shop.kinds).all(|(&n, k)| n == 0 || k.ways.is_empty());
     Plan { sheets, missing, score, bound, cuts_wanted }
@@ -227,7 +235,11 @@ pub(crate) fn plan_of(shop: &Shop, trees: &[Tree], bound: u64) -> Plan {
 
 /// A sum of whole numbers that was carried as a float.
 pub(crate) fn whole(sum: f64) -> u64 {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "sums of whole numbers below 2^53")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "sums of whole numbers below 2^53"
+    )]
     let sum = sum.max(0.0).round() as u64;
     sum
 }

@@ -1,7 +1,7 @@
 //! From a job to a plan: a first plan, what no plan can beat, and rounds of
 //! search while the caller gives time and the plan is not proven best.
 
-use crate::bound::bound;
+use crate::bound::{area_bound, bound};
 use crate::build::build;
 use crate::columns::{self, columns};
 use crate::dice::Dice;
@@ -39,9 +39,13 @@ pub fn plan(
 ) -> Result<Plan, CutError> {
     job.check()?;
     let shop = Shop::new(job, options);
-    let mut run = Run { shop: &shop, bound: bound(&shop), rounds: options.rounds, keep_going };
+    let mut run = Run { shop: &shop, bound: area_bound(&shop), rounds: options.rounds, keep_going };
     let first = build(&shop, &mut Dice::new(SEED));
     let mut best = plan_of(&shop, &first.sheets, run.bound);
+    if !run.proven(&best) {
+        run.bound = bound(&shop).max(run.bound);
+        best.bound = run.bound;
+    }
     if shop.wanted() > 0 {
         if shop.goal == Goal::MostValue {
             run.most_value(first, &mut best);

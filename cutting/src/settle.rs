@@ -9,7 +9,6 @@ use crate::tree::{Tree, What};
 /// What makes one plan nicer than another of the same cost; less is better.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 struct Untidy {
-    /// The sheets' area less the largest offcut, so that more left is less here.
     offcut: std::cmp::Reverse<u64>,
     settings: usize,
     cuts: usize,

@@ -125,12 +125,23 @@ impl Shop {
             kind.ways.retain(|way| {
                 (0..boards.len()).any(|b| {
                     boards[b].count > 0
-                        && zones[b * pieces + k].iter().any(|z| way.width + z.x0 <= z.x1 && way.height + z.y0 <= z.y1)
+                        && zones[b * pieces + k]
+                            .iter()
+                            .any(|z| way.width + z.x0 <= z.x1 && way.height + z.y0 <= z.y1)
                 })
             });
         }
         let least_strip = if options.least_strip == 0 { 0 } else { options.least_strip + kerf };
-        Shop { kinds, boards, goal: job.goal, stages: options.stages.limit(), kerf, least_strip, edges, zones }
+        Shop {
+            kinds,
+            boards,
+            goal: job.goal,
+            stages: options.stages.limit(),
+            kerf,
+            least_strip,
+            edges,
+            zones,
+        }
     }
 
     /// The parts of a board that may serve a kind.

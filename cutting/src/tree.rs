@@ -83,12 +83,7 @@ pub(crate) struct Tree {
 
 impl Clone for Tree {
     fn clone(&self) -> Tree {
-        Tree {
-            nodes: self.nodes.clone(),
-            spare: self.spare.clone(),
-            offcuts: self.offcuts.clone(),
-            ..*self
-        }
+        Tree { nodes: self.nodes.clone(), spare: self.spare.clone(), offcuts: self.offcuts.clone(), ..*self }
     }
 
     fn clone_from(&mut self, other: &Tree) {
@@ -258,9 +253,9 @@ impl Tree {
         let holds = |parts: [u32; 3], split: What, joins: bool| {
             parts.iter().any(|&p| p >= shop.least_strip)
                 || (joins
-                    && self.children(node.parent).any(|c| {
-                        c != spot.leaf && self.node(c).along(split) >= shop.least_strip
-                    }))
+                    && self
+                        .children(node.parent)
+                        .any(|c| c != spot.leaf && self.node(c).along(split) >= shop.least_strip))
         };
         // The first cut joins a parent of its own direction; so does a second one when there is no first.
         let joins_across = parent == What::Columns && (spot.columns_first || !cuts_along);
@@ -494,9 +489,7 @@ impl Tree {
             let child_node = self.node(child);
             let waste = match child_node.what {
                 What::Offcut => continue,
-                what if what == across => {
-                    self.waste_of(child).map_or(0, |w| self.node(w).along(across))
-                }
+                what if what == across => self.waste_of(child).map_or(0, |w| self.node(w).along(across)),
                 _ => 0,
             };
             least = least.min(waste);
@@ -581,9 +574,14 @@ impl Tree {
         // What was cut off lies beside the rest in the parent.
         let node = *self.node(id);
         let (mut width, mut height) = (node.width, node.height);
-        if across == What::Columns { width = cut } else { height = cut }
+        if across == What::Columns {
+            width = cut
+        } else {
+            height = cut
+        }
         if node.parent == NONE {
-            let strip = self.add(Node { width, height, parent: id, first: NONE, next: NONE, what: What::Offcut });
+            let strip =
+                self.add(Node { width, height, parent: id, first: NONE, next: NONE, what: What::Offcut });
             self.offcuts.push(strip);
             if let [only] = kept[..] {
                 self.relink(id, &[only, strip]);
@@ -664,8 +662,12 @@ impl Tree {
         match node.what {
             What::Offcut | What::Gone => (0, 0),
             What::Piece { .. } => (node.width, node.height),
-            What::Columns => self.children(id).map(|c| self.used_of(c)).fold((0, 0), |a, c| (a.0 + c.0, a.1.max(c.1))),
-            What::Rows => self.children(id).map(|c| self.used_of(c)).fold((0, 0), |a, c| (a.0.max(c.0), a.1 + c.1)),
+            What::Columns => {
+                self.children(id).map(|c| self.used_of(c)).fold((0, 0), |a, c| (a.0 + c.0, a.1.max(c.1)))
+            }
+            What::Rows => {
+                self.children(id).map(|c| self.used_of(c)).fold((0, 0), |a, c| (a.0.max(c.0), a.1 + c.1))
+            }
         }
     }
 
@@ -684,7 +686,8 @@ impl Tree {
             What::Offcut | What::Gone => {}
             What::Piece { kind, turned } => {
                 let (width, height) = (node.width, node.height);
-                let spot = Spot { leaf, dx: 0, dy: 0, width, height, turned, columns_first: true, score: 0.0 };
+                let spot =
+                    Spot { leaf, dx: 0, dy: 0, width, height, turned, columns_first: true, score: 0.0 };
                 tree.insert(shop, kind as usize, &spot);
             }
             What::Columns | What::Rows => {

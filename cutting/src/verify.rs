@@ -75,7 +75,8 @@ pub fn verify(job: &Job, options: &Options, plan: &Plan) -> Result<(), Flaw> {
                 return Err(Flaw::Overlap(number));
             }
         }
-        let stages = stages(&boxes, 0).into_iter().chain(stages(&boxes, 1)).min().ok_or(Flaw::NoCut(number))?;
+        let stages =
+            stages(&boxes, 0).into_iter().chain(stages(&boxes, 1)).min().ok_or(Flaw::NoCut(number))?;
         if stages > options.stages.limit() {
             return Err(Flaw::Stages(number));
         }
@@ -139,7 +140,13 @@ fn parts(boxes: &[[u32; 4]], axis: usize) -> bool {
 }
 
 /// Makes the cuts of a sheet one by one and looks whether the pieces come out.
-fn follow(number: usize, sheet: &SheetPlan, size: Rect, placed: &[Placed], options: &Options) -> Result<(), Flaw> {
+fn follow(
+    number: usize,
+    sheet: &SheetPlan,
+    size: Rect,
+    placed: &[Placed],
+    options: &Options,
+) -> Result<(), Flaw> {
     let flaw = Flaw::Cuts(number);
     let mut hand = vec![[0, 0, size.width, size.height]];
     for cut in sheet.cuts() {

@@ -4,24 +4,28 @@ use cutting::{Edges, Face, Goal, Job, Options, Piece, Sheet, Stages, plan, verif
 use proptest::prelude::*;
 
 fn pieces(papers: bool) -> impl Strategy<Value = Vec<Piece>> {
-    let piece = (1_u32..40, 1_u32..40, 1_u32..6, any::<bool>(), 0_u32..4).prop_map(move |(w, h, n, turns, paper)| {
-        let piece = Piece::new(w, h, n);
-        let piece = if turns { piece.turning() } else { piece };
-        if papers && paper > 0 { piece.from_papers(&[paper]) } else { piece }
-    });
+    let piece =
+        (1_u32..40, 1_u32..40, 1_u32..6, any::<bool>(), 0_u32..4).prop_map(move |(w, h, n, turns, paper)| {
+            let piece = Piece::new(w, h, n);
+            let piece = if turns { piece.turning() } else { piece };
+            if papers && paper > 0 { piece.from_papers(&[paper]) } else { piece }
+        });
     prop::collection::vec(piece, 1..12)
 }
 
 fn stock(papers: bool) -> impl Strategy<Value = Vec<Sheet>> {
-    let edges = (0_u32..6, 0_u32..6, 0_u32..6, 0_u32..6)
-        .prop_map(|(left, right, top, bottom)| Edges { left, right, top, bottom });
+    let edges = (0_u32..6, 0_u32..6, 0_u32..6, 0_u32..6).prop_map(|(left, right, top, bottom)| Edges {
+        left,
+        right,
+        top,
+        bottom,
+    });
     let face = (1_u32..4, edges).prop_map(|(paper, unusable)| Face { paper, unusable });
-    let sheet = (20_u32..60, 20_u32..60, prop::option::of(0_u32..5), prop::collection::vec(face, 1..3)).prop_map(
-        move |(w, h, count, faces)| {
+    let sheet = (20_u32..60, 20_u32..60, prop::option::of(0_u32..5), prop::collection::vec(face, 1..3))
+        .prop_map(move |(w, h, count, faces)| {
             let sheet = Sheet { count, ..Sheet::new(w, h) };
             if papers { sheet.with_faces(&faces) } else { sheet }
-        },
-    );
+        });
     prop::collection::vec(sheet, 1..4)
 }
 

@@ -102,10 +102,8 @@ fn a_batch_of_ten_layouts_fits_ten_double_sided_sheets() {
     let bar = Edges { bottom: 10, ..Edges::default() };
     let faces = [Face { paper: floral, unusable: bar }, Face { paper: dots, unusable: Edges::default() }];
     let card = [Face { paper: plain, unusable: Edges::default() }];
-    let stock = vec![
-        Sheet::new(192, 192).at_most(10).with_faces(&faces),
-        Sheet::new(136, 176).with_faces(&card),
-    ];
+    let stock =
+        vec![Sheet::new(192, 192).at_most(10).with_faces(&faces), Sheet::new(136, 176).with_faces(&card)];
     let job = Job { pieces, stock, goal: Goal::FewestSheets };
     let options = Options { rounds: 200, ..Options::default() };
     let begin = std::time::Instant::now();
