@@ -37,7 +37,7 @@ export function mount(place) {
         keep.checked = draft.kept;
         item.classList.toggle('dropped', !draft.kept);
         if (shown?.[i]?.record !== draft.record) {
-          const drawing = makeSvg(drawingOf(draft.record, {sizes: false, picked: null, name: `candidate-${i}`}));
+          const drawing = makeSvg(drawingOf(draft.record, {sizes: false, chosen: [], name: `candidate-${i}`}));
           drawing.setAttribute('aria-hidden', 'true');
           look.replaceChildren(drawing, make('span', {}, `Layout ${i + 1}`));
         }

@@ -47,7 +47,8 @@ function questionItem(place, {element, text, answers}) {
       if (side) ask(place, 'correct-element', {id: element, field: side, value: size});
       else ask(place, keep ? 'keep-element' : 'delete-element', {id: element});
     },
-    onfocus: () => ask(place, 'pick-element', {id: element}),
+    onfocus: () => ask(place, 'near-element', {id: element}),
+    onblur: () => ask(place, 'near-element', {id: null}),
   }, unbroken(label)));
   return make('li', {}, make('p', {}, unbroken(text)), make('div', {className: 'row'}, ...buttons));
 }

@@ -172,7 +172,7 @@ test('touching a shape lights it in the drawing and the table, with more than co
   assert.equal(await name.getAttribute('aria-pressed'), 'true');
   assert.equal(await page.locator('#drawing-view .lit-outline').count(), 1);
   await page.getByRole('button', {name: '1 Background', exact: true}).focus();
-  assert.equal(await page.locator('#drawing-view .shape.lit').getAttribute('data-id'), '1', 'the keyboard lights it as well');
+  assert.equal(await page.locator('#drawing-view .shape.near').getAttribute('data-id'), '1', 'the keyboard lights it as well');
 });
 
 test('an element is deleted by a key and the keyboard stays in the table', async () => {
@@ -363,10 +363,10 @@ test('a service that is away is told, and the work stays', async () => {
   await page.getByLabel('Title').press('Tab');
   await page.context().setOffline(true);
   await page.getByRole('button', {name: 'Save changes'}).click();
-  await page.locator('.message').getByText(/does not answer\. What you did is still here/).waitFor();
+  await page.locator('.message').getByText(/The service is away\. Your changes wait in this browser/).waitFor();
+  await page.getByText('1 save waits in this browser').waitFor();
   await page.context().setOffline(false);
-  await page.getByRole('button', {name: 'Save changes'}).click();
-  await page.locator('.message').getByText('Saved.').waitFor();
+  await page.locator('.message').getByText('The service is back: 1 layout saved.').waitFor();
   assert.equal((await (await fetch(`${program.address}/api/layouts/1`)).json()).title, 'Away');
 });
 
