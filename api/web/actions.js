@@ -120,7 +120,10 @@ export function startActions(root, update) {
     const id = /^#\/layouts\/(.+)$/.exec(location.hash)?.[1];
     if (id) {
       const open = logic.draftOf(state.work);
-      if (open?.id === decodeURIComponent(id)) set({view: 'work'});
+      if (open?.id === decodeURIComponent(id)) {
+        set({view: 'work'});
+        if (state.outbox.some((save) => save.stale && save.id === open.id)) showTheirs(open.id);
+      }
       else await openLayout(decodeURIComponent(id));
     } else if (location.hash === '#/work' && state.work) {
       set({view: 'work'});
@@ -325,8 +328,13 @@ export function startActions(root, update) {
   function stale(refusal) {
     const id = logic.draftOf(state.work)?.id;
     if (refusal.status !== 412 || !id) return false;
-    client.openLayout(id).then((stored) => set({conflict: stored}), (error) => say(error.message, true));
+    showTheirs(id);
     return true;
+  }
+
+  /** @param {string} id */
+  function showTheirs(id) {
+    client.openLayout(id).then((stored) => set({conflict: stored}), (error) => say(error.message, true));
   }
 
   /** @type {ReturnType<typeof setTimeout> | undefined} */

@@ -56,20 +56,20 @@ export function mount(place) {
     className: 'drawing', tabIndex: 0, role: 'group', 'aria-label': 'Measured drawing, arrow keys move what is chosen', 'aria-describedby': 'drawing-help',
   }, canvas, ...grips, held);
   const toggle = (/** @type {string} */ id, /** @type {string} */ text, /** @type {string} */ verb) => make('button', {
-    type: 'button', id, className: 'button toggle', 'aria-pressed': 'false', onclick: () => ask(place, verb),
+    type: 'button', id, className: 'button small toggle', 'aria-pressed': 'false', onclick: () => ask(place, verb),
   }, text);
   const distances = toggle('show-distances', 'Distances', 'toggle-distances');
   const several = toggle('choose-several', 'Choose several', 'toggle-several');
   const shapes = /** @type {const} */ ([['rectangle', 'Panel'], ['circle', 'Circle'], ['oval', 'Oval'], ['banner', 'Banner'], ['mark', 'Mark']]);
   const shelf = make('div', {className: 'row', id: 'new-shapes'}, ...shapes.map(([shape, text]) => make('button', {
-    type: 'button', className: 'button', onclick: () => {
+    type: 'button', className: 'button small', onclick: () => {
       ask(place, 'add-shape', {shape});
       sheet.focus();
     },
   }, text)));
   const add = make('button', {
-    type: 'button', id: 'add-shape', className: 'button', 'aria-expanded': 'false', 'aria-controls': 'new-shapes', onclick: () => openShelf(shelf.inert),
-  }, 'Put a shape on');
+    type: 'button', id: 'add-shape', className: 'button small', 'aria-expanded': 'false', 'aria-controls': 'new-shapes', onclick: () => openShelf(shelf.inert),
+  }, 'Add a shape');
   const openShelf = (/** @type {boolean} */ open) => {
     show(shelf, open);
     add.setAttribute('aria-expanded', String(open));
@@ -195,6 +195,12 @@ export function mount(place) {
       begin(id !== null && (already || !finger) ? 'move' : null, event, {id, more, settled});
     }
   });
+  // The shape that was pressed is drawn anew at once: the browser would not know what to focus.
+  sheet.addEventListener('mousedown', (event) => {
+    if (grips.includes(/** @type {any} */ (event.target))) return;
+    event.preventDefault();
+    sheet.focus({preventScroll: true});
+  });
   let framed = false;
   sheet.addEventListener('pointermove', (event) => {
     if (!drag) {
@@ -236,7 +242,6 @@ export function mount(place) {
       ask(place, 'pick-element', {id, more});
     }
     redraw();
-    if (what === null || typeof what === 'string') sheet.focus({preventScroll: true});
   });
   /** @param {Grip | null} what */
   const wait = (what) => {

@@ -235,7 +235,7 @@ export function mount(place) {
     update(state) {
       ({work, several} = state);
       const photo = work?.photo ?? null;
-      show(part, photo !== null);
+      show(place, photo !== null);
       if (!work || !photo) return;
       const draft = draftOf(work);
       const placing = work.corners !== null;

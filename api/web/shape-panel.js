@@ -186,7 +186,13 @@ export function mount(place) {
       show(radius.root, first.shape === 'rectangle');
       radius.update({value: first.corner_radius ?? 0, unit});
       /** @param {{select: HTMLSelectElement}} field @param {(element: LayoutElement) => string} of */
-      const choose = ({select}, of) => { select.value = all((element) => of(element) === of(first)) ? of(first) : ''; };
+      const choose = ({select}, of) => {
+        const agree = all((element) => of(element) === of(first));
+        const mixed = select.querySelector('option[value="~"]');
+        if (agree) mixed?.remove();
+        else if (!mixed) select.prepend(make('option', {value: '~', disabled: true}, 'Different'));
+        select.value = agree ? of(first) : '~';
+      };
       choose(shape, (element) => element.shape);
       show(kind.root, all((element) => element.shape === 'mark'));
       choose(kind, (element) => element.kind ?? 'dot');
