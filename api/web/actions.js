@@ -54,9 +54,11 @@ const ASK_AGAIN_MS = 3_000;
  */
 export function startActions(root, update) {
   const shelf = openShelf((work) => work.drafts.some(logic.isChanged));
+  // What another window has sent meanwhile is done with.
+  const left = shelf.work?.drafts.some((draft) => logic.isOpen(draft) || outbox.waiting().some(({key}) => key === draft.waits?.key)) ? shelf.work : null;
   /** @type {State} */
   let state = {
-    view: 'home', cards: [], card: 'A2', frame: 'outline', busy: null, preview: null, work: shelf.work,
+    view: 'home', cards: [], card: 'A2', frame: 'outline', busy: null, preview: null, work: left,
     list: [], total: 0, listed: false, message: {text: '', bad: false}, deleted: null, conflict: null,
     distances: false, several: false, recard: false, outbox: outbox.waiting(), queue: [],
   };
@@ -237,8 +239,8 @@ export function startActions(root, update) {
 
   /** After a photo was saved or discarded: the next one, or the notebook. @param {string | null} [focus] */
   function goOn(focus = null) {
+    go('#/', focus);
     if (state.queue.length > 0) setTimeout(() => void nextPhoto());
-    else go('#/', focus);
   }
 
   /**
@@ -408,6 +410,16 @@ export function startActions(root, update) {
     if (announcer) announcer.textContent = text;
   }
 
+  /** Another window may have sent what waited here. */
+  async function sentElsewhere() {
+    set({outbox: outbox.waiting()});
+    const draft = logic.draftOf(state.work);
+    if (!draft?.waits || !draft.id || state.outbox.some(({key}) => key === draft.waits?.key)) return;
+    const sent = draft.waits.record;
+    const stored = await client.openLayout(draft.id).catch(() => null);
+    if (stored && logic.draftOf(state.work)?.id === draft.id) work((now) => logic.markSaved(now, now.at, stored, sent));
+  }
+
   /** The choice between two versions is made. @param {string | undefined} key of the save that waited for it */
   function settle(key) {
     if (key) outbox.take(key);
@@ -483,8 +495,14 @@ export function startActions(root, update) {
     'stop-corners': () => work((now) => ({...logic.stopCorners(now), adding: null})),
     'choose-corner': ({corner}) => work((now) => logic.chooseCorner(now, corner)),
     'move-corner': ({corner, to}) => work((now) => logic.moveCorner(now, corner, to)),
-    'undo-edit': () => work(logic.undo),
-    'redo-edit': () => work(logic.redo),
+    'undo-edit': () => {
+      work(logic.undo);
+      tell('Undone.');
+    },
+    'redo-edit': () => {
+      work(logic.redo);
+      tell('Done again.');
+    },
     'save-layouts': save,
     'delete-layout': deleteLayout,
     'undo-delete': () => attempt('saving', async () => {
@@ -542,15 +560,18 @@ export function startActions(root, update) {
 
   window.addEventListener('hashchange', () => void arrive());
   window.addEventListener('online', () => { if (state.outbox.length > 0) void sendWaiting(); });
-  window.addEventListener('storage', () => set({outbox: outbox.waiting()}));
+  window.addEventListener('storage', () => void sentElsewhere());
   // Photos that wait are in this window alone: the browser asks before they are lost.
   window.addEventListener('beforeunload', (event) => { if (state.queue.length > 0) event.preventDefault(); });
   document.addEventListener('keydown', (event) => {
     const typing = event.target instanceof HTMLInputElement || event.target instanceof HTMLTextAreaElement;
     const key = event.key.toLowerCase();
+    // Chosen on the photo, where nothing takes the keyboard; the drawing and the table see to their own.
+    const idle = event.target === document.body || (event.target instanceof HTMLElement && event.target.tabIndex < 0);
+    if (key === 'delete' && idle && state.work?.chosen.length) verbs['delete-chosen']({});
     if (typing || !(event.ctrlKey || event.metaKey) || (key !== 'z' && key !== 'y')) return;
     event.preventDefault();
-    work(event.shiftKey || key === 'y' ? logic.redo : logic.undo);
+    verbs[event.shiftKey || key === 'y' ? 'redo-edit' : 'undo-edit']({});
   });
 
   update(state);

@@ -2,7 +2,7 @@
 
 import {ask, make, show, unbroken} from './dom.js';
 import {lengthInput} from './fields.js';
-import {draftOf, kindName} from './logic.js';
+import {draftOf, factsText, kindName} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
 /** @typedef {import('./logic.js').Element} LayoutElement */
@@ -87,6 +87,7 @@ function makeRow(place, id) {
     type: 'button', className: 'element-name',
     onclick: (/** @type {MouseEvent} */ event) => ask(place, 'pick-element', {id, more: event.shiftKey || event.ctrlKey || event.metaKey}),
   });
+  const facts = make('span', {className: 'facts'});
   const remove = make('button', {
     type: 'button', className: 'delete', onclick: () => ask(place, 'delete-element', {id}),
   }, make('span', {'aria-hidden': 'true'}, '×'));
@@ -101,7 +102,7 @@ function makeRow(place, id) {
   }));
   const inputs = lengths.map(({input}) => input);
   const row = make('tr', {role: 'row', className: 'element-row'},
-    make('th', {scope: 'row', role: 'rowheader'}, name),
+    make('th', {scope: 'row', role: 'rowheader'}, name, facts),
     ...COLUMNS.map(({label, field}, i) => {
       const cell = make('td', {role: 'cell', className: `at-${field}`}, inputs[i]);
       cell.dataset.label = label;
@@ -128,6 +129,8 @@ function makeRow(place, id) {
         remove.setAttribute('aria-label', `Delete ${called}`);
         inputs.forEach((input, i) => input.setAttribute('aria-label', `${COLUMNS[i].of} ${called}`));
       }
+      const words = unbroken(factsText(now.element, now.record.unit));
+      if (facts.textContent !== words) facts.textContent = words;
       name.setAttribute('aria-pressed', String(now.lit));
       row.classList.toggle('lit', now.lit);
       row.classList.toggle('near', now.near);

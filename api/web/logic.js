@@ -773,6 +773,22 @@ export function sizeText(element, unit) {
 }
 
 /**
+ * What an element is beside its kind, size and place: `paper C, mat 1/8, raised`.
+ * @param {Element} element
+ * @param {Unit} unit
+ */
+export function factsText({slot, mats = [], raised, rotation, corner_radius: radius, ends}, unit) {
+  return [
+    slot && `paper ${slot}`,
+    mats.length > 0 && `${mats.length === 1 ? 'mat' : 'mats'} ${mats.map((mat) => showLength(mat, unit)).join(', ')}`,
+    radius && `corners ${showLength(radius, unit)}`,
+    ends && (ends.left === ends.right ? `${ends.left} ends` : `${ends.left} and ${ends.right} ends`),
+    rotation && `turned ${Number(rotation.toFixed(1))}°`,
+    raised && 'raised',
+  ].filter(Boolean).join(', ');
+}
+
+/**
  * What a layout is called, titled or not.
  * @param {{title?: string, card?: {name?: string}}} record
  */

@@ -2,7 +2,7 @@
 // together part by part: what only one of them changed is taken from that one,
 // what both changed is the person's to choose (three-way merge). Pure; no DOM.
 
-import {elementName, sizeText} from './logic.js';
+import {elementName, factsText, sizeText} from './logic.js';
 import {showLength} from './lengths.js';
 
 /** @typedef {import('./logic.js').Element} Element */
@@ -134,12 +134,8 @@ function elementWords(record, element, other, before) {
   const {unit} = record;
   const words = [sizeText(element, unit), `${showLength(element.x, unit)} from the left, ${showLength(element.y, unit)} from the top`];
   if (other && element.shape !== other.shape) words.unshift(element.shape);
-  if ((element.rotation ?? 0) !== (other?.rotation ?? 0)) words.push(`turned ${element.rotation ?? 0}°`);
-  if ((element.corner_radius ?? 0) !== (other?.corner_radius ?? 0)) words.push(`corner radius ${showLength(element.corner_radius ?? 0, unit)}`);
-  if ((element.slot ?? null) !== (other?.slot ?? null)) words.push(element.slot ? `paper ${element.slot}` : 'no paper letter');
   if ((element.role ?? '') !== (other?.role ?? '')) words.push(element.role ?? 'panel');
-  if (!same(element.mats ?? [], other?.mats ?? [])) words.push(element.mats?.length ? `mats ${element.mats.map((mat) => showLength(mat, unit)).join(', ')}` : 'no mats');
-  if ((element.raised ?? false) !== (other?.raised ?? false)) words.push(element.raised ? 'raised' : 'flat');
-  if (!same(element.ends, other?.ends)) words.push(element.ends ? `ends ${element.ends.left} and ${element.ends.right}` : 'plain ends');
+  const [facts, others] = [factsText(element, unit), other ? factsText(other, unit) : ''];
+  if (facts !== others) words.push(facts || 'plain');
   return words.join(', ');
 }

@@ -59,14 +59,14 @@ export function mount(place) {
   const twist = make('p', {className: 'fault'}, 'These corners do not go round a card: 1 is top-left, then clockwise.');
   const cardSelect = make('select', {id: 'card-again'});
   const cardField = make('div', {className: 'field card-again'}, make('label', {htmlFor: 'card-again'}, 'Card'), cardSelect);
-  const missed = make('button', {type: 'button', className: 'button', id: 'add-missed', onclick: () => {
+  const missed = make('button', {type: 'button', className: 'button small', id: 'add-missed', onclick: () => {
     ask(place, 'start-adding');
     at = [view[0] + view[2] / 2, view[1] + view[3] / 2];
     cross.focus();
     drawCross();
   }}, 'Add what was missed');
   const [adjust, read, cancel, whole] = [
-    make('button', {type: 'button', className: 'button', id: 'adjust-corners', onclick: () => {
+    make('button', {type: 'button', className: 'button small', id: 'adjust-corners', onclick: () => {
       ask(place, 'start-corners');
       handles[0].focus();
     }}, 'Adjust the corners'),

@@ -36,7 +36,7 @@ export function mount(place) {
 
       show(photos, queue.length > 0);
       const names = queue.map(({name}) => name).slice(0, 3).join(', ') + (queue.length > 3 ? ' …' : '');
-      photoWords.textContent = `${counted(queue.length, 'more photo')}: ${names}. ${queue.length === 1 ? 'It is' : 'They are'} opened one after another as you save.`;
+      photoWords.textContent = `${counted(queue.length, 'more photo')}: ${names}. ${queue.length === 1 ? 'It is opened when this one is saved.' : 'They are opened one after another as you save.'}`;
       next.disabled = busy !== null;
       show(next, work === null);
     },
