@@ -4,7 +4,7 @@
 
 import {around, boxOf, move, tidyTurn} from './arrange.js';
 import {drawingOf, marginOf} from './drawing.js';
-import {ask, make, makeSvg, show, touchedId} from './dom.js';
+import {ask, make, makeSvg, setText, show, touchedId} from './dom.js';
 import {HANDLES, handlePlace, pulled} from './handles.js';
 import {convert, showLength, stepOf} from './lengths.js';
 import {chosenOf, draftOf, elementName} from './logic.js';
@@ -105,11 +105,18 @@ export function mount(place) {
   let drag = null;
   let gestures = 0;
 
+  /** Width of the sheet in screen px, known without asking for a layout in the middle of a drag. */
+  let widthPx = 0;
+  new ResizeObserver(() => {
+    widthPx = sheet.clientWidth;
+    if (widthPx > 0) redraw();
+  }).observe(sheet);
+
   const record = () => /** @type {Layout} */ (draftOf(work)?.record);
   /** Screen px of one unit of the record. */
   const scale = () => {
     const {card, unit} = record();
-    return sheet.clientWidth / (card.width + 2 * convert(marginOf(state?.distances ?? false), 'in', unit));
+    return widthPx / (card.width + 2 * convert(marginOf(state?.distances ?? false), 'in', unit));
   };
   /**
    * Where on the card the pointer is.
@@ -201,6 +208,11 @@ export function mount(place) {
     event.preventDefault();
     sheet.focus({preventScroll: true});
   });
+  // A finger on a chosen shape moves it instead of the page.
+  sheet.addEventListener('touchstart', (event) => {
+    const id = touchedId(event);
+    if (event.touches.length === 1 && id !== null && work?.chosen.includes(id) && waiting === null) event.preventDefault();
+  }, {passive: false});
   let framed = false;
   sheet.addEventListener('pointermove', (event) => {
     if (!drag) {
@@ -308,7 +320,7 @@ export function mount(place) {
       : waiting === null
         ? 'Drag it, or use the arrow keys (Shift moves further). A handle can be dragged, moved by arrow keys, or touched and then put where you touch next.'
         : 'Now touch the place where this handle goes. Escape leaves it where it is.';
-    if (help.textContent !== words) help.textContent = words;
+    setText(help, words);
   };
 
   sheet.addEventListener('keydown', (event) => {
@@ -363,7 +375,7 @@ export function mount(place) {
   const placeGrips = (room, whole) => {
     const chosen = chosenOf(work);
     const one = chosen.length === 1 ? chosen[0] : null;
-    const px = sheet.clientWidth / whole[0];
+    const px = widthPx / whole[0];
     grips.forEach((grip, i) => {
       const handle = HANDLES[i] ?? {sx: 0, sy: -1};
       const turn = i === HANDLES.length;

@@ -27,6 +27,8 @@ const MARGIN_IN = 0.125;
 const WIDE_MARGIN_IN = 0.4;
 /** How far outside the card its own size is written, and how long the ticks are, in px. */
 const [OUTSIDE_PX, TICK_PX] = [22, 5];
+/** The shade that lifts the card off the page falls this far, in px. */
+const SHADE_PX = 3;
 /** Label height in px: the largest that stays calm, the smallest still read on a phone. */
 const [LABEL_LARGEST, LABEL_SMALLEST] = [17, 10];
 /** A digit is a little over half as wide as it is high. */
@@ -76,6 +78,7 @@ export function drawingOf(record, {sizes, chosen, name, distances = false, lines
       'aria-label': `Measured drawing with ${record.elements.length} elements; the table says the same`,
     },
     children: [
+      {tag: 'rect', attributes: {...rect(SHADE_PX, SHADE_PX, width, height), class: 'card-shade'}},
       {tag: 'rect', attributes: {...rect(0, 0, width, height), class: 'card-front'}},
       {
         tag: 'clipPath',

@@ -1,6 +1,6 @@
 // The table that says the same as the drawing, and corrects it.
 
-import {ask, make, show, unbroken} from './dom.js';
+import {ask, make, setText, show, unbroken} from './dom.js';
 import {lengthInput} from './fields.js';
 import {draftOf, factsText, kindName} from './logic.js';
 
@@ -45,10 +45,10 @@ export function mount(place) {
       if (!draft || !state.work) return;
       const {record} = draft;
       show(table, record.elements.length > 0);
-      unit.textContent = record.elements.length === 0
+      setText(unit, record.elements.length === 0
         ? 'Nothing was found on this card, or all of it was deleted. Adjusting the corners and reading again may help.'
         : `From the bottom of the stack to the top, in ${record.unit === 'in' ? 'inches' : 'millimetres'}. ` +
-          unbroken('Write sizes like 4 1/4, 4.25 or 108 mm.');
+          unbroken('Write sizes like 4 1/4, 4.25 or 108 mm.'));
       const whose = `${state.work.photo?.id} ${state.work.at} ${draft.id}`;
       if (whose !== owner) rows = new Map();
       const key = `${whose} ${record.elements.map(({id}) => id)}`;
@@ -130,8 +130,8 @@ function makeRow(place, id) {
         inputs.forEach((input, i) => input.setAttribute('aria-label', `${COLUMNS[i].of} ${called}`));
       }
       const words = unbroken(factsText(now.element, now.record.unit));
-      if (facts.textContent !== words) facts.textContent = words;
-      name.setAttribute('aria-pressed', String(now.lit));
+      setText(facts, words);
+      if (name.getAttribute('aria-pressed') !== String(now.lit)) name.setAttribute('aria-pressed', String(now.lit));
       row.classList.toggle('lit', now.lit);
       row.classList.toggle('near', now.near);
       lengths.forEach((length, i) => length.update({value: now.element[COLUMNS[i].field], unit: now.record.unit}));

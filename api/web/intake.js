@@ -1,6 +1,6 @@
 // Takes a photo in: dropped anywhere, chosen, pasted or taken, for a card.
 
-import {ask, make, show} from './dom.js';
+import {ask, make, setText, show} from './dom.js';
 import {showLength} from './lengths.js';
 import {isOpen} from './logic.js';
 
@@ -104,7 +104,7 @@ export function mount(place) {
       shownPreview = state.preview;
       show(canvas, state.preview !== null);
       show(problem, state.message.bad && state.message.text !== '');
-      problem.textContent = state.message.bad ? state.message.text : '';
+      setText(problem, state.message.bad ? state.message.text : '');
       const draft = state.work?.drafts.find(isOpen);
       show(waiting, !reading && draft !== undefined);
       resume.href = draft?.id ? `#/layouts/${encodeURIComponent(draft.id)}` : '#/work';

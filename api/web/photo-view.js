@@ -3,7 +3,7 @@
 // place), and elements that were missed to be shown by two clicks.
 
 import {photoUrl, WIDEST_PX} from './client.js';
-import {ask, make, makeSvg, show, touchedId} from './dom.js';
+import {ask, make, makeSvg, setText, show, touchedId} from './dom.js';
 import {pointsText} from './drawing.js';
 import {bounds, outlineOnPhoto} from './geometry.js';
 import {sidesOnInk} from './ink.js';
@@ -123,11 +123,13 @@ export function mount(place) {
     drawLens();
   };
   /** One corner of what was missed; the second makes the element. @param {Point} corner */
-  const putCorner = (corner) => {
+  const putCorner = async (corner) => {
     const first = work?.adding?.[0];
     if (!first) {
       ask(place, 'add-corner', {at: corner});
     } else {
+      // The ink is looked for in the picture, which may still be on its way.
+      await picture.decode().catch(() => undefined);
       ask(place, 'add-element', {box: onInk([first[0], first[1], corner[0], corner[1]])});
       document.getElementById('chosen-heading')?.focus();
     }
@@ -160,7 +162,7 @@ export function mount(place) {
     drawCross();
   });
   cross.addEventListener('click', (event) => {
-    if (event.detail === 0) putCorner(at);
+    if (event.detail === 0) void putCorner(at);
   });
   frame.addEventListener('pointermove', (event) => {
     if (!work) return;
@@ -177,7 +179,7 @@ export function mount(place) {
     if (!work) return;
     if (work.adding) {
       at = pointAt(event);
-      putCorner(at);
+      void putCorner(at);
     } else if (!work.corners) ask(place, 'pick-element', {id: touchedId(event), more: event.shiftKey || event.ctrlKey || event.metaKey || several});
     else if (work.corner !== null) {
       ask(place, 'move-corner', {corner: work.corner, to: pointAt(event)});
@@ -241,16 +243,16 @@ export function mount(place) {
       const placing = work.corners !== null;
       const adding = work.adding !== null;
       const reading = state.busy === 'reading';
-      trouble.textContent = work.trouble ?? '';
+      setText(trouble, work.trouble ?? '');
       show(trouble, work.trouble !== null && !draft);
       show(adjust, !placing && !adding && !reading);
       show(missed, !placing && !adding && !reading && draft?.record.capture?.card_corners_px?.length === 4);
       show(cross, adding);
       show(addingHelp, adding);
       const asked = work.adding?.length === 1 ? 'Now the opposite corner.' : 'Touch one corner of the shape that was missed, then the opposite one. Or move the cross with the arrow keys and press Enter at each.';
-      if (addingHelp.textContent !== asked) addingHelp.textContent = asked;
+      setText(addingHelp, asked);
       frame.classList.toggle('adding', adding);
-      adjust.textContent = draft ? 'Adjust corners or card' : 'Show the corners';
+      setText(adjust, draft ? 'Adjust corners or card' : 'Show the corners');
       show(cardField, placing && !reading);
       offerCards(state, work.card);
       show(read, placing && !reading);
@@ -317,7 +319,7 @@ function overlayOf(work, record, view) {
   /** @type {Node[]} */
   const children = [];
   const corners = work.corners ?? record?.capture?.card_corners_px;
-  if (corners?.length === 4) children.push(polygon(corners, 'card-outline'));
+  if (corners?.length === 4) children.push(polygon(corners, 'halo'), polygon(corners, 'card-outline'));
   if (record && !work.corners) {
     const radius = Math.max(view[2], view[3]) * BADGE;
     /** @type {Point[]} */
@@ -329,7 +331,7 @@ function overlayOf(work, record, view) {
       const shape = polygon(outline, `outline${lit}`);
       shape.attributes['data-id'] = element.id;
       shape.children = [{tag: 'title', attributes: {}, text: elementName(record, element)}];
-      children.push(shape);
+      children.push(polygon(outline, 'halo'), shape);
       const [x, y] = badgePlace(outline, radius, taken);
       taken.push([x, y]);
       /** @type {Node} */

@@ -3,7 +3,7 @@
 // brings them into order.
 
 import {align, centre, distribute, equalMargins, restack, tidyTurn} from './arrange.js';
-import {ask, make, setValue, show} from './dom.js';
+import {ask, make, setText, setValue, show} from './dom.js';
 import {choice, lengthStepper} from './fields.js';
 import {stepOf} from './lengths.js';
 import {chosenOf, draftOf, elementName, reshaped} from './logic.js';
@@ -171,7 +171,7 @@ export function mount(place) {
       const [first] = elements;
       const one = elements.length === 1;
       const all = (/** @type {(element: LayoutElement) => unknown} */ is) => elements.every(is);
-      heading.textContent = one ? elementName(record, first) : `${elements.length} elements`;
+      setText(heading, one ? elementName(record, first) : `${elements.length} elements`);
       show(numbers, one);
       const values = {
         width: first.width, height: first.height, x: first.x, y: first.y,
@@ -209,7 +209,7 @@ export function mount(place) {
       raised.indeterminate = !raised.checked && elements.some((element) => element.raised);
       show(mats, one);
       showMats(one ? first.mats ?? [] : [], unit);
-      addMat.textContent = one ? 'Add a mat' : 'Add a mat to each';
+      setText(addMat, one ? 'Add a mat' : 'Add a mat to each');
       addMat.disabled = one && (first.mats ?? []).length >= MOST_MATS;
       show(spacing, elements.length > 2);
     },

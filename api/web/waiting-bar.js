@@ -1,6 +1,6 @@
 // Says what is waiting: saves while the service is away, and photos still to be read.
 
-import {ask, make, show} from './dom.js';
+import {ask, make, setText, show} from './dom.js';
 import {counted, titleOf} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
@@ -25,18 +25,18 @@ export function mount(place) {
       show(saves, outbox.length > 0);
       const stale = outbox.find((save) => save.stale);
       const faulty = outbox.find((save) => save.fault);
-      saveWords.textContent = stale
+      setText(saveWords, stale
         ? `“${titleOf(stale.record)}” was also changed somewhere else. Both versions are kept until you choose.`
         : faulty
           ? `“${titleOf(faulty.record)}” was not taken: ${faulty.fault}`
-          : `The service is away. ${counted(outbox.length, 'save')} ${outbox.length === 1 ? 'waits' : 'wait'} in this browser and ${outbox.length === 1 ? 'is' : 'are'} sent when it is back.`;
+          : `The service is away. ${counted(outbox.length, 'save')} ${outbox.length === 1 ? 'waits' : 'wait'} in this browser and ${outbox.length === 1 ? 'is' : 'are'} sent when it is back.`);
       show(open, stale !== undefined);
       if (stale?.id) open.href = `#/layouts/${encodeURIComponent(stale.id)}`;
       show(again, stale === undefined);
 
       show(photos, queue.length > 0);
       const names = queue.map(({name}) => name).slice(0, 3).join(', ') + (queue.length > 3 ? ' …' : '');
-      photoWords.textContent = `${counted(queue.length, 'more photo')}: ${names}. ${queue.length === 1 ? 'It is opened when this one is saved.' : 'They are opened one after another as you save.'}`;
+      setText(photoWords, `${counted(queue.length, 'more photo')}: ${names}. ${queue.length === 1 ? 'It is opened when this one is saved.' : 'They are opened one after another as you save.'}`);
       next.disabled = busy !== null;
       show(next, work === null);
     },

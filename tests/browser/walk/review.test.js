@@ -83,7 +83,7 @@ for (const way of /** @type {const} */ (['clicks', 'keys'])) {
         await page.keyboard.press('Enter');
       }
     }
-    assert.equal(await page.locator('.element-row').count(), rows + 1);
+    await page.locator('.element-row').nth(rows).waitFor();
     const added = page.locator('.element-row').last();
     assert.deepEqual(await added.locator('input.length').evaluateAll((inputs) =>
       inputs.map((input) => /** @type {HTMLInputElement} */ (input).value)), read, 'as large, and where, it was read');
