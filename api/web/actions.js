@@ -293,10 +293,16 @@ export function startActions(root, update) {
     const isNew = start.drafts.some((draft) => draft.id === null);
     let count = 0;
     let away = 0;
+    let anew = false;
     await attempt('saving', async () => {
       for (const {draft, at} of logic.toSave(start)) {
         try {
-          const stored = await client.saveLayout(draft.record, draft.id, draft.etag);
+          const stored = await client.saveLayout(draft.record, draft.id, draft.etag).catch((error) => {
+            if (!(error instanceof client.Refusal) || error.status !== 404 || draft.id === null) throw error;
+            // Deleted elsewhere: what the person made of it becomes a layout of its own.
+            anew = true;
+            return client.saveLayout(draft.record, null, null);
+          });
           if (draft.waits) outbox.take(draft.waits.key);
           work((now) => logic.markSaved(now, at, stored, draft.record));
           count += 1;
@@ -322,7 +328,9 @@ export function startActions(root, update) {
         set({work: null});
         goOn(`layout-${last}`);
       }
-      say(single ? 'Saved.' : `Saved ${logic.counted(count, 'layout')}.`);
+      const id = logic.draftOf(state.work)?.id;
+      if (anew && id) go(`#/layouts/${encodeURIComponent(id)}`);
+      say(anew ? 'It was deleted somewhere else, so yours is saved as a new layout.' : single ? 'Saved.' : `Saved ${logic.counted(count, 'layout')}.`);
     }, stale);
   }
 
@@ -435,7 +443,7 @@ export function startActions(root, update) {
     'choose-card': ({card}) => set({card}),
     'choose-frame': ({frame}) => set({frame}),
     'read-again': readAgain,
-    'pick-element': ({id, more}) => work((now) => logic.chooseElement(now, id, more)),
+    'pick-element': ({id, more}) => work((now) => logic.chooseElement(now, id, more || (state.several && id !== null))),
     'near-element': ({id}) => { if (state.work && state.work.near !== id) work((now) => logic.passOver(now, id)); },
     'choose-all': () => work((now) => ({...now, chosen: logic.draftOf(now)?.record.elements.map((element) => element.id) ?? []})),
     'toggle-several': () => set({several: !state.several}),

@@ -5,7 +5,7 @@
 import {around, boxOf, move, tidyTurn} from './arrange.js';
 import {drawingOf, marginOf} from './drawing.js';
 import {ask, make, makeSvg, setText, show, touchedId} from './dom.js';
-import {HANDLES, handlePlace, pulled} from './handles.js';
+import {HANDLES, handlePlace, pulled, roundedBy} from './handles.js';
 import {convert, showLength, stepOf} from './lengths.js';
 import {chosenOf, draftOf, elementName} from './logic.js';
 import {linesOf, restOf} from './snapping.js';
@@ -16,7 +16,7 @@ import {linesOf, restOf} from './snapping.js';
 /** @typedef {import('./logic.js').Point} Point */
 /** @typedef {import('./logic.js').Work} Work */
 /** @typedef {import('./snapping.js').SnapLine} SnapLine */
-/** @typedef {number | 'turn'} Grip index of a handle, or the one that turns */
+/** @typedef {number | 'turn' | 'round'} Grip index of a handle, or the one that turns, or the one that rounds corners */
 
 /** A line pulls from this near, in screen px. */
 const PULL_PX = 7;
@@ -28,6 +28,10 @@ const OUT_PX = 11;
 const TURN_OUT_PX = 44;
 /** A handle's size, as in the style sheet, in px. */
 const HANDLE_PX = 28;
+/** How far inside the rounded corner the handle that rounds stands, in screen px. */
+const ROUND_IN_PX = 22;
+/** A rectangle narrower than this on the screen has no room for that handle, in px. */
+const LEAST_ROUND_PX = 84;
 /** A side shorter than this on the screen has handles at its corners only, in px. */
 const SHORT_SIDE_PX = 76;
 /** Degrees that turning goes by; with Shift, the second. */
@@ -46,9 +50,11 @@ const ARROWS = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowD
  */
 export function mount(place) {
   const canvas = make('div', {className: 'drawn'});
-  const names = [...HANDLES.map(({name}) => `Pull the ${name}`), 'Turn'];
+  /** @type {Grip[]} */
+  const whats = [...HANDLES.keys(), 'turn', 'round'];
+  const names = [...HANDLES.map(({name}) => `Pull the ${name}`), 'Turn', 'Round the corners'];
   const grips = names.map((name, i) => make('button', {
-    type: 'button', className: i === HANDLES.length ? 'grip turn' : 'grip', 'aria-label': name, 'aria-pressed': 'false', 'aria-describedby': 'drawing-help',
+    type: 'button', className: i < HANDLES.length ? 'grip' : 'grip turn', 'aria-label': name, 'aria-pressed': 'false', 'aria-describedby': 'drawing-help',
     title: name,
   }));
   const held = make('div', {className: 'snap-words', 'aria-hidden': 'true'});
@@ -152,11 +158,13 @@ export function mount(place) {
       const degrees = angleAt(element, onCard(event));
       const step = event.shiftKey ? TURN_STEP : DRAG_TURN_STEP;
       set(element.id, () => ({rotation: tidyTurn(Math.round(degrees / step) * step)}), gesture);
+    } else if (what === 'round') {
+      set(elements[0].id, (old) => roundedBy(before, old, by), gesture);
     } else if (typeof what === 'number') {
       const [element] = elements;
       set(element.id, (old) => pulled(before, old, HANDLES[what], by, {others: near, reach}), gesture);
     }
-    lines = what === 'turn' ? [] : linesOf(around(chosenOf(work).map(boxOf)), near, before.card, before.unit);
+    lines = what === 'turn' || what === 'round' ? [] : linesOf(around(chosenOf(work).map(boxOf)), near, before.card, before.unit);
   };
   /**
    * @param {(record: Layout) => Layout} change
@@ -188,7 +196,7 @@ export function mount(place) {
     if (!work || event.button !== 0) return;
     const grip = grips.indexOf(/** @type {any} */ (event.target));
     if (grip >= 0) {
-      begin(grip === HANDLES.length ? 'turn' : grip, event);
+      begin(whats[grip], event);
     } else if (waiting !== null) {
       begin('place', event);
     } else {
@@ -270,6 +278,9 @@ export function mount(place) {
     if (!element || what === null) return;
     if (what === 'turn') {
       set(element.id, () => ({rotation: tidyTurn(Math.round(angleAt(element, to) / TURN_STEP) * TURN_STEP)}));
+    } else if (what === 'round') {
+      const at = handlePlace(element, roundPlace(element, 1 / scale()));
+      set(element.id, (old) => roundedBy(record(), old, [to[0] - at[0], to[1] - at[1]]));
     } else {
       const at = handlePlace(element, HANDLES[what]);
       const snap = {others: others([element.id]), reach: PULL_PX / scale()};
@@ -278,7 +289,7 @@ export function mount(place) {
     tellWhere(what);
   };
   grips.forEach((grip, i) => {
-    const what = i === HANDLES.length ? 'turn' : i;
+    const what = whats[i];
     // A press of Enter or Space; the pointer's own clicks are done with above.
     grip.addEventListener('click', (event) => {
       if (event.detail === 0) wait(waiting === what ? null : what);
@@ -291,6 +302,9 @@ export function mount(place) {
       if (what === 'turn') {
         const by = (way[0] || way[1]) * (event.shiftKey ? BIG_TURN_STEP : TURN_STEP);
         set(element.id, () => ({rotation: tidyTurn((element.rotation ?? 0) + by)}));
+      } else if (what === 'round') {
+        const step = stepOf(record().unit, 'position') * (way[0] || way[1]) * (event.shiftKey ? 2 : 1);
+        set(element.id, (old) => roundedBy(record(), old, alongSides(old, step)));
       } else {
         const step = stepOf(record().unit, 'size') * (event.shiftKey ? 2 : 1);
         set(element.id, (old) => pulled(record(), old, HANDLES[what], [way[0] * step, way[1] * step]));
@@ -310,6 +324,7 @@ export function mount(place) {
     const [element] = chosen;
     const box = around(chosen);
     const text = what === 'turn' ? `Turned ${element.rotation ?? 0}°`
+      : what === 'round' ? `Corner radius ${say(element.corner_radius ?? 0)}`
       : what === 'move' ? `${say(box.x)} from the left, ${say(box.y)} from the top`
         : `${say(element.width)} wide, ${say(element.height)} high`;
     ask(place, 'tell', {text});
@@ -377,18 +392,20 @@ export function mount(place) {
     const one = chosen.length === 1 ? chosen[0] : null;
     const px = widthPx / whole[0];
     grips.forEach((grip, i) => {
-      const handle = HANDLES[i] ?? {sx: 0, sy: -1};
-      const turn = i === HANDLES.length;
+      const what = whats[i];
+      const turn = what === 'turn';
+      const handle = HANDLES[i] ?? (turn || !one ? {sx: 0, sy: -1} : roundPlace(one, 1 / px));
       const side = handle.sx === 0 ? one?.width ?? 0 : one?.height ?? 0;
       const corner = handle.sx !== 0 && handle.sy !== 0;
-      const shown = one !== null && (corner || (turn ? one.shape !== 'circle' && one.shape !== 'mark' : side * px >= SHORT_SIDE_PX));
+      const shown = one !== null && (
+        what === 'round' ? one.shape === 'rectangle' && Math.min(one.width, one.height) * px >= LEAST_ROUND_PX
+          : corner || (turn ? one.shape !== 'circle' && one.shape !== 'mark' : side * px >= SHORT_SIDE_PX));
       show(grip, shown);
-      const what = turn ? 'turn' : i;
       grip.setAttribute('aria-pressed', String(waiting === what));
       if (!one || !shown) return;
       const [x, y] = handlePlace(one, handle);
       const away = outwards(one, handle);
-      const out = (turn ? TURN_OUT_PX : OUT_PX) * (corner ? 0.8 : 1);
+      const out = what === 'round' ? 0 : (turn ? TURN_OUT_PX : OUT_PX) * (corner ? 0.8 : 1);
       // Never off the sheet, where it could not be reached: what turns then stands inside the shape.
       const inside = (/** @type {number} */ value, /** @type {number} */ axis) =>
         Math.min(Math.max(value + room * px, HANDLE_PX / 2), whole[axis] * px - HANDLE_PX / 2);
@@ -435,4 +452,26 @@ function outwards(element, {sx, sy}) {
   const angle = ((element.rotation ?? 0) * Math.PI) / 180;
   const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
   return [sx * cos - sy * sin, sx * sin + sy * cos];
+}
+
+/**
+ * Where the handle that rounds corners stands: inside the top-left corner, as
+ * far from it as the corner is round and a little more.
+ * @param {LayoutElement} element
+ * @param {number} px one screen px in the record's unit
+ */
+function roundPlace({width, height, corner_radius: radius = 0}, px) {
+  const far = Math.min(radius + ROUND_IN_PX * px, width / 2, height / 2);
+  return {sx: (2 * far) / width - 1, sy: (2 * far) / height - 1};
+}
+
+/**
+ * A pull of one length along both sides of an element as it lies.
+ * @param {LayoutElement} element
+ * @param {number} by
+ * @returns {Point}
+ */
+function alongSides(element, by) {
+  const angle = ((element.rotation ?? 0) * Math.PI) / 180;
+  return [by * (Math.cos(angle) - Math.sin(angle)), by * (Math.sin(angle) + Math.cos(angle))];
 }

@@ -62,6 +62,20 @@ export function pulled(record, element, {sx, sy}, [dx, dy], {others = [], reach 
 }
 
 /**
+ * An element with its corners rounded further or less, by a pull towards its
+ * middle or away from it.
+ * @param {Layout} record
+ * @param {Element} element
+ * @param {Point} by in the record's unit
+ * @returns {Element}
+ */
+export function roundedBy({unit}, element, by) {
+  const [along, across] = turned(by, -(element.rotation ?? 0), [0, 0]);
+  const radius = placed((element.corner_radius ?? 0) + (along + across) / 2, unit);
+  return {...element, corner_radius: Math.min(Math.max(radius, 0), Math.min(element.width, element.height) / 2)};
+}
+
+/**
  * @param {Point} point
  * @param {number} degrees clockwise on the screen
  * @param {Point} middle

@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import {test} from 'node:test';
 
-import {HANDLES, handlePlace, pulled} from '../../../api/web/handles.js';
+import {HANDLES, handlePlace, pulled, roundedBy} from '../../../api/web/handles.js';
 import {element, getWell} from './samples.js';
 
 /** @param {string} name */
@@ -35,4 +35,11 @@ test('a size the person pulled is no longer in doubt, the other still is', () =>
     {side: 'width', size: 3, probability: 0.4}, {side: 'height', size: 3, probability: 0.4},
   ]});
   assert.deepEqual(pulled(getWell(), doubtful, handle('right side'), [-0.5, 0]).alternatives?.map(({side}) => side), ['height']);
+});
+
+test('corners are rounded by a pull towards the middle, from none to half the shorter side', () => {
+  const panel = element({x: 1, y: 1, width: 2, height: 1, corner_radius: 0.125});
+  const radius = (/** @type {[number, number]} */ by) => roundedBy(getWell(), panel, by).corner_radius;
+  assert.deepEqual([radius([0.25, 0.25]), radius([-1, -1]), radius([3, 3])], [0.375, 0, 0.5]);
+  assert.equal(roundedBy(getWell(), {...panel, rotation: 180}, [-0.25, -0.25]).corner_radius, 0.375);
 });

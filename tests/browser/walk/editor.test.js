@@ -146,6 +146,25 @@ describe('resizing and turning', () => {
     assert.equal(await field('Turned, degrees').inputValue(), '15');
   });
 
+  test('corners are rounded by hand, by keys and by clicks', async () => {
+    await open();
+    await choose(2);
+    const handle = button('Round the corners');
+    let [x, y] = await middle(handle);
+    const px = await inch();
+    await dragTo(x, y, x + px / 4, y + px / 4);
+    await page.mouse.up();
+    assert.equal(await field('Corner radius').inputValue(), '1/4');
+    await handle.focus();
+    await page.keyboard.press('ArrowUp');
+    assert.equal(await field('Corner radius').inputValue(), '3/16');
+    assert.equal(await heard(), 'Corner radius 3/16');
+    [x, y] = await middle(handle);
+    await handle.click();
+    await page.mouse.click(x + px / 4, y + px / 4);
+    assert.equal(await field('Corner radius').inputValue(), '7/16');
+  });
+
   test('a handle is clicked, and goes where the next click is', async () => {
     await open();
     await choose(2);

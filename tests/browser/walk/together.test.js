@@ -126,3 +126,15 @@ test('a save that waited too long is a choice between two versions, not a loss',
   assert.deepEqual([elements[2].width, elements[3].slot], [3, 'F']);
   await page.getByText('was also changed somewhere else').waitFor({state: 'hidden'});
 });
+
+test('a layout that was deleted elsewhere is saved as a new one', async () => {
+  await open();
+  await widthOf(page, '3 Banner').fill('3');
+  await widthOf(page, '3 Banner').press('Enter');
+  const etag = (await fetch(`${program.address}/api/layouts/1`)).headers.get('etag') ?? '';
+  await fetch(`${program.address}/api/layouts/1`, {method: 'DELETE', headers: {'If-Match': etag}});
+  await button('Save changes').click();
+  await page.locator('.message').getByText('It was deleted somewhere else, so yours is saved as a new layout.').waitFor();
+  assert.equal((await stored(2)).elements[2].width, 3);
+  assert.match(page.url(), /layouts\/2$/);
+});
