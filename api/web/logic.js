@@ -780,7 +780,7 @@ export function sizeText(element, unit) {
 export function factsText({slot, mats = [], raised, rotation, corner_radius: radius, ends}, unit) {
   return [
     slot && `paper ${slot}`,
-    mats.length > 0 && `${mats.length === 1 ? 'mat' : 'mats'} ${mats.map((mat) => showLength(mat, unit)).join(', ')}`,
+    mats.length > 0 && `${mats.length === 1 ? 'mat' : 'mats'} ${mats.map((mat) => showLength(mat, unit)).join(' and ')}`,
     radius && `corners ${showLength(radius, unit)}`,
     ends && (ends.left === ends.right ? `${ends.left} ends` : `${ends.left} and ${ends.right} ends`),
     rotation && `turned ${Number(rotation.toFixed(1))}°`,

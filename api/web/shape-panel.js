@@ -76,8 +76,8 @@ export function mount(place) {
   turn.addEventListener('change', () => {
     const degrees = Number(turn.value.replace(/[°\s]/g, '').replace('−', '-').replace(',', '.'));
     const fine = turn.value.trim() !== '' && Number.isFinite(degrees) && Math.abs(degrees) <= 360;
-    turn.toggleAttribute('aria-invalid', !fine);
-    if (!fine) turn.setAttribute('aria-invalid', 'true');
+    if (fine) turn.removeAttribute('aria-invalid');
+    else turn.setAttribute('aria-invalid', 'true');
     turnFault.textContent = fine ? '' : 'Write degrees, such as 45 or -10.';
     show(turnFault, !fine);
     if (fine) turnTo(degrees);

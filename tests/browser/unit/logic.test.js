@@ -206,7 +206,7 @@ test('only what the person did counts as edited', () => {
 
 test('what an element is besides its size is said in a few words', () => {
   const one = element({slot: 'C', mats: [0.125, 0.25], corner_radius: 0.125, rotation: -10, raised: true});
-  assert.equal(logic.factsText(one, 'in'), 'paper C, mats 1/8, 1/4, corners 1/8, turned -10°, raised');
+  assert.equal(logic.factsText(one, 'in'), 'paper C, mats 1/8 and 1/4, corners 1/8, turned -10°, raised');
   assert.equal(logic.factsText(element({shape: 'banner', ends: {left: 'straight', right: 'fishtail'}}), 'in'), 'straight and fishtail ends');
   assert.equal(logic.factsText(element({}), 'in'), '');
 });

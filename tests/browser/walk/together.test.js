@@ -75,7 +75,7 @@ test('two windows: the second save sees both versions and puts them together par
 
 test('edits wait in the browser while the service is away, outlive the window, and are saved on return', async () => {
   await open(PHONE);
-  const {context} = {context: page.context()};
+  const context = page.context();
   await widthOf(page, '3 Banner').fill('3');
   await widthOf(page, '3 Banner').press('Enter');
   // The page itself still loads: only the service's answers are missing.
@@ -137,4 +137,26 @@ test('a layout that was deleted elsewhere is saved as a new one', async () => {
   await page.locator('.message').getByText('It was deleted somewhere else, so yours is saved as a new layout.').waitFor();
   assert.equal((await stored(2)).elements[2].width, 3);
   assert.match(page.url(), /layouts\/2$/);
+});
+
+test('what was not saved yet outlives its window', async () => {
+  await open();
+  await widthOf(page, '3 Banner').fill('3');
+  await widthOf(page, '3 Banner').press('Enter');
+  // Longer than the page waits before it writes.
+  await page.waitForTimeout(1_000);
+  const context = page.context();
+  await page.close();
+  page = await context.newPage();
+  await page.goto(`${program.address}/`);
+  const waiting = page.getByText('A layout is waiting to be saved.');
+  // A window that was not closed in order counts as gone after a while.
+  for (let tries = 0; tries < 12 && !(await waiting.isVisible()); tries += 1) {
+    await page.waitForTimeout(2_000);
+    await page.reload();
+  }
+  await page.getByRole('link', {name: 'Go on with it'}).click();
+  assert.equal(await widthOf(page, '3 Banner').inputValue(), '3');
+  await button('Undo').click();
+  assert.equal(await widthOf(page, '3 Banner').inputValue(), '2 1/2', 'undo came along');
 });
