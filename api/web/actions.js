@@ -3,6 +3,7 @@
 
 import {duplicate, move} from './arrange.js';
 import * as client from './client.js';
+import {followedBy, followedWords} from './decisions.js';
 import {showLength} from './lengths.js';
 import * as logic from './logic.js';
 import {merged} from './merge.js';
@@ -101,6 +102,25 @@ export function startActions(root, update) {
       if (!handled(error)) say(error.message, true);
     } finally {
       set({busy: null, preview: null});
+    }
+  }
+
+  /**
+   * Works out again what was read together with a size that is decided now.
+   * Without the service the size is corrected alone.
+   */
+  async function settleRest() {
+    const asked = logic.toSettle(state.work);
+    if (!asked) return;
+    try {
+      const again = await client.settleAgain(asked);
+      const before = logic.draftOf(state.work)?.record;
+      if (before !== asked.record) return;
+      work((now) => logic.settleWith(now, asked, again));
+      const words = followedWords(again, followedBy(before, again).followed);
+      if (words) say(words);
+    } catch (error) {
+      if (!(error instanceof client.Refusal)) throw error;
     }
   }
 
@@ -490,7 +510,10 @@ export function startActions(root, update) {
       say(refusal.message, true);
       return true;
     }),
-    'correct-element': ({id, field, value}) => work((now) => logic.correct(now, id, field, value)),
+    'correct-element': ({id, field, value}) => {
+      work((now) => logic.correct(now, id, field, value));
+      return field === 'width' || field === 'height' ? settleRest() : undefined;
+    },
     'keep-element': ({id}) => work((now) => logic.keepElement(now, id)),
     'delete-element': ({id}) => {
       work((now) => logic.deleteElement(now, id));

@@ -1,6 +1,7 @@
 // What can happen to a layout on the page, as pure functions: each takes the
 // work as it is and returns the work as it becomes. No DOM, no network, no clock.
 
+import {decidedIn, followedBy} from './decisions.js';
 import {placed, sized} from './arrange.js';
 import {unprojection} from './geometry.js';
 import {convert, showLength} from './lengths.js';
@@ -40,7 +41,7 @@ import {continued, mergedReading} from './read-again.js';
  * @property {Element[]} elements bottom of the stack first
  * @property {string} notes
  * @property {string[]} tags
- * @property {{photo: string, card_corners_px: Point[], warnings: string[]}} [capture]
+ * @property {{photo: string, card_corners_px: Point[], warnings: string[], measured?: object[]}} [capture]
  */
 /** @typedef {{id: string, width: number, height: number}} Photo */
 /**
@@ -53,6 +54,7 @@ import {continued, mergedReading} from './read-again.js';
  * @property {Layout[]} past for undo, oldest first
  * @property {Layout[]} future for redo, next one last
  * @property {Layout | null} read as the reading gave it; null when not known
+ * @property {import('./decisions.js').Settled | null} settled as it was last worked out around what was decided; null before
  * @property {string | null} gesture the drag under way: all of it is one step to undo
  * @property {{key: string, record: Layout} | null} waits the save that waits for the service
  */
@@ -95,7 +97,7 @@ const MOST_ANSWERS = 3;
  * @returns {Draft}
  */
 function unsaved(record) {
-  return {record, saved: null, id: null, etag: null, kept: true, past: [], future: [], read: null, gesture: null, waits: null};
+  return {record, saved: null, id: null, etag: null, kept: true, past: [], future: [], read: null, settled: null, gesture: null, waits: null};
 }
 
 /** @type {Work} */
@@ -326,6 +328,36 @@ function resize(element, record, side, size) {
   const most = Math.min(changed.width, changed.height) / 2;
   if ((changed.corner_radius ?? 0) > most) changed.corner_radius = most;
   return changed;
+}
+
+/**
+ * What has to be worked out again now that a size is decided: the layout, and
+ * what holds in it. Nothing for a layout that was not read just now.
+ * @param {Work | null} work
+ */
+export function toSettle(work) {
+  const draft = draftOf(work);
+  if (!draft?.read?.capture?.measured?.length) return null;
+  const settled = draft.settled ?? {record: draft.read, decided: {sizes: [], places: []}};
+  return {record: draft.record, decided: decidedIn(draft.record, settled)};
+}
+
+/**
+ * The layout worked out again; undo gives it back as it was asked about.
+ * @param {Work} work
+ * @param {import('./decisions.js').Settled} asked
+ * @param {Layout} again
+ * @returns {Work}
+ */
+export function settleWith(work, asked, again) {
+  return withDraft(work, (draft) => {
+    // The person has gone on meanwhile: the next size decided asks anew.
+    if (draft.record !== asked.record) return draft;
+    const {record, followed} = followedBy(draft.record, again);
+    const settled = {record, decided: asked.decided};
+    if (followed.length === 0) return {...draft, record, settled};
+    return {...draft, record, settled, past: [...draft.past, draft.record], future: [], gesture: null};
+  });
 }
 
 /**
@@ -711,8 +743,8 @@ export function readAllAgain(work, layouts) {
  */
 function rereadDraft(draft, layout) {
   const {record} = mergedReading(draft.record, draft.read, layout);
-  if (sameRecord(record, draft.record)) return {...draft, read: layout};
-  return {...draft, record, read: layout, past: [...draft.past, draft.record], future: [], gesture: null};
+  if (sameRecord(record, draft.record)) return {...draft, read: layout, settled: null};
+  return {...draft, record, read: layout, settled: null, past: [...draft.past, draft.record], future: [], gesture: null};
 }
 
 /**
