@@ -1,8 +1,14 @@
 // Carries out what the parts ask for: the state, the service, the address, and
 // where the keyboard goes next. Parts ask with verb events that bubble up here.
 
+import {duplicate, move} from './arrange.js';
 import * as client from './client.js';
+import {followedBy, followedWords} from './decisions.js';
+import {showLength} from './lengths.js';
 import * as logic from './logic.js';
+import {merged} from './merge.js';
+import * as outbox from './outbox.js';
+import {openShelf} from './shelf.js';
 
 /** @typedef {import('./client.js').Stored} Stored */
 /** @typedef {import('./client.js').Card} Card */
@@ -21,31 +27,47 @@ import * as logic from './logic.js';
  * @property {boolean} listed whether the notebook has been fetched
  * @property {{text: string, bad: boolean}} message what was done, or why not
  * @property {Stored | null} deleted what undo would bring back
- * @property {boolean} conflict whether the last save was refused as stale
+ * @property {Stored | null} conflict what was saved elsewhere, once a save was refused as stale
+ * @property {boolean} distances whether the drawing shows distances
+ * @property {boolean} several whether touching a shape adds it to what is chosen
+ * @property {boolean} recard whether the layout is being copied to another card
+ * @property {outbox.Waiting[]} outbox saves that wait for the service
+ * @property {Queued[]} queue photos that are opened one after another
+ */
+/**
+ * @typedef {object} Queued
+ * @property {string} name
+ * @property {File} file
+ * @property {string} card
+ * @property {string} frame
  */
 /** @typedef {(state: State) => void} Update */
 /** @typedef {{update: Update}} Part */
 
 /** Layouts fetched at a time. */
 const PAGE_SIZE = 60;
-/** Where unsaved work waits out a reload of the page. */
-const SHELF = 'eighths.work';
+/** Whether a service that was away is back is asked this often, in ms. */
+const ASK_AGAIN_MS = 3_000;
 
 /**
  * @param {HTMLElement} root where the verbs arrive
  * @param {Update} update
  */
 export function startActions(root, update) {
+  const shelf = openShelf((work) => work.drafts.some(logic.isChanged));
+  // What another window has sent meanwhile is done with.
+  const left = shelf.work?.drafts.some((draft) => logic.isOpen(draft) || outbox.waiting().some(({key}) => key === draft.waits?.key)) ? shelf.work : null;
   /** @type {State} */
   let state = {
-    view: 'home', cards: [], card: 'A2', frame: 'outline', busy: null, preview: null, work: offShelf(),
-    list: [], total: 0, listed: false, message: {text: '', bad: false}, deleted: null, conflict: false,
+    view: 'home', cards: [], card: 'A2', frame: 'outline', busy: null, preview: null, work: left,
+    list: [], total: 0, listed: false, message: {text: '', bad: false}, deleted: null, conflict: null,
+    distances: false, several: false, recard: false, outbox: outbox.waiting(), queue: [],
   };
 
   /** @param {Partial<State>} change */
   function set(change) {
     state = {...state, ...change};
-    if ('work' in change) onShelf(state.work);
+    if ('work' in change) shelf.keep(state.work);
     update(state);
   }
 
@@ -83,6 +105,25 @@ export function startActions(root, update) {
     }
   }
 
+  /**
+   * Works out again what was read together with a size that is decided now.
+   * Without the service the size is corrected alone.
+   */
+  async function settleRest() {
+    const asked = logic.toSettle(state.work);
+    if (!asked) return;
+    try {
+      const again = await client.settleAgain(asked);
+      const before = logic.draftOf(state.work)?.record;
+      if (before !== asked.record) return;
+      work((now) => logic.settleWith(now, asked, again));
+      const words = followedWords(again, followedBy(before, again).followed);
+      if (words) say(words);
+    } catch (error) {
+      if (!(error instanceof client.Refusal)) throw error;
+    }
+  }
+
   /** What the keyboard goes to on arrival, if not the heading. @type {string | null} */
   let nextFocus = null;
 
@@ -101,7 +142,10 @@ export function startActions(root, update) {
     const id = /^#\/layouts\/(.+)$/.exec(location.hash)?.[1];
     if (id) {
       const open = logic.draftOf(state.work);
-      if (open?.id === decodeURIComponent(id)) set({view: 'work'});
+      if (open?.id === decodeURIComponent(id)) {
+        set({view: 'work'});
+        if (state.outbox.some((save) => save.stale && save.id === open.id)) showTheirs(open.id);
+      }
       else await openLayout(decodeURIComponent(id));
     } else if (location.hash === '#/work' && state.work) {
       set({view: 'work'});
@@ -116,14 +160,22 @@ export function startActions(root, update) {
 
   /** @param {string} id */
   async function openLayout(id) {
-    if (state.work?.drafts.some(logic.isChanged)) {
+    if (state.work?.drafts.some(logic.isOpen)) {
       await waitingFirst();
       return;
     }
     await attempt('opening', async () => {
       const stored = await client.openLayout(id);
       const photo = await photoOf(stored.record.capture?.photo);
-      set({work: logic.openSaved(stored, photo), view: 'work', deleted: null});
+      const opened = logic.openSaved(stored, photo);
+      const waits = state.outbox.find((save) => save.id === id);
+      if (!waits) {
+        set({work: opened, view: 'work', deleted: null});
+        return;
+      }
+      // What waits in the browser is the person's own latest: it is what they go on with.
+      const draft = {...opened.drafts[0], record: waits.record, saved: waits.base, etag: waits.etag, waits: {key: waits.key, record: waits.record}};
+      set({work: {...opened, drafts: [draft]}, view: 'work', deleted: null, conflict: waits.stale ? stored : null});
     }, (refusal) => {
       set({view: 'home'});
       say(refusal.message, true);
@@ -151,13 +203,43 @@ export function startActions(root, update) {
     }
   }
 
-  /** @param {File} file */
-  async function readPhoto(file) {
+  /**
+   * Takes photos in. The first is read at once if the table is free; the others
+   * are opened one after another, as each is saved or discarded.
+   * @param {File[]} files
+   */
+  async function takePhotos(files) {
     const {card, frame} = state;
-    if (logic.isEdited(state.work)) {
-      say('Your changes are not saved yet. Save or discard them, then bring the next photo.', true);
-      return;
+    const added = files.map((file) => ({name: file.name, file, card, frame}));
+    set({queue: [...state.queue, ...added]});
+    const occupied = state.busy === 'reading' || logic.isEdited(state.work) || (state.view === 'work' && logic.draftOf(state.work));
+    if (occupied) say(`${logic.counted(added.length, 'photo')} will be opened after this one is saved or discarded.`);
+    else await nextPhoto();
+  }
+
+  /** Reads the next photo that waits, if there is one. A file that is no picture does not stop the others. */
+  async function nextPhoto() {
+    if (state.busy) return;
+    /** @type {string[]} */
+    const refused = [];
+    while (state.queue.length > 0) {
+      const [next, ...queue] = state.queue;
+      set({queue});
+      const fault = await readPhoto(next);
+      if (fault === null) break;
+      refused.push(state.queue.length > 0 || refused.length > 0 ? `${next.name}: ${fault}` : fault);
     }
+    if (refused.length > 0) say(refused.join(' '), true);
+  }
+
+  /**
+   * @param {Queued} queued
+   * @returns {Promise<string | null>} why there is nothing to look at
+   */
+  async function readPhoto({file, card, frame}) {
+    /** @type {string | null} */
+    let fault = null;
+    const trouble = troubled(card);
     await attempt('reading', async () => {
       const preview = await createImageBitmap(file).catch(() => null);
       if (preview) set({preview});
@@ -165,7 +247,20 @@ export function startActions(root, update) {
       set({work: logic.startWork(photo, layouts, card), deleted: null});
       say(`${logic.counted(layouts.length, 'layout')} found. Check the sizes, then save.`);
       go('#/work');
-    }, troubled(card));
+    }, (refusal) => {
+      // A photo that did not arrive waits for the service.
+      if (refusal.status === 0) set({queue: [{name: file.name, file, card, frame}, ...state.queue]});
+      if (refusal.status === 0 || trouble(refusal)) return refusal.status !== 0;
+      fault = refusal.message;
+      return true;
+    });
+    return fault;
+  }
+
+  /** After a photo was saved or discarded: the next one, or the notebook. @param {string | null} [focus] */
+  function goOn(focus = null) {
+    go('#/', focus);
+    if (state.queue.length > 0) setTimeout(() => void nextPhoto());
   }
 
   /**
@@ -192,10 +287,15 @@ export function startActions(root, update) {
     if (!before || !photo) return;
     const card = options.card ?? before.card;
     await attempt('reading', async () => {
+      if (logic.draftOf(before)?.id != null && logic.draftOf(before)?.read === null) {
+        // How it was read at first tells what the person has changed since.
+        const first = await client.readPhotoAgain(photo.id, {card: before.card}).catch(() => null);
+        if (first) work((now) => logic.knownReading(now, first.layouts));
+      }
       const {layouts} = await client.readPhotoAgain(photo.id, {card, ...options});
       const single = layouts.length === 1 && (options.corners || before.drafts.length === 1);
-      set({work: single ? {...logic.readAgain(before, layouts[0]), card} : logic.startWork(photo, layouts, card)});
-      say(`Read again: ${logic.counted(layouts.length, 'layout')}. Undo brings the earlier reading back.`);
+      work((now) => ({...(single ? logic.readAgain(now, layouts[0]) : logic.readAllAgain(now, layouts)), card}));
+      say(`Read again: ${logic.counted(layouts.length, 'layout')}. What you had put right is kept. Undo brings the earlier reading back.`);
       focusOn('work-heading');
     }, troubled(card));
   }
@@ -212,23 +312,103 @@ export function startActions(root, update) {
     const single = start.drafts.length === 1;
     const isNew = start.drafts.some((draft) => draft.id === null);
     let count = 0;
+    let away = 0;
+    let anew = false;
     await attempt('saving', async () => {
       for (const {draft, at} of logic.toSave(start)) {
-        const stored = await client.saveLayout(draft.record, draft.id, draft.etag);
-        work((now) => logic.markSaved(now, at, stored, draft.record));
-        count += 1;
+        try {
+          const stored = await client.saveLayout(draft.record, draft.id, draft.etag).catch((error) => {
+            if (!(error instanceof client.Refusal) || error.status !== 404 || draft.id === null) throw error;
+            // Deleted elsewhere: what the person made of it becomes a layout of its own.
+            anew = true;
+            return client.saveLayout(draft.record, null, null);
+          });
+          if (draft.waits) outbox.take(draft.waits.key);
+          work((now) => logic.markSaved(now, at, stored, draft.record));
+          count += 1;
+        } catch (error) {
+          if (!(error instanceof client.Refusal)) throw error;
+          // A draft that is looked at is the one the choice between two versions is about.
+          if (error.status === 412) work((now) => logic.chooseCandidate(now, at));
+          if (error.status !== 0) throw error;
+          const key = draft.waits?.key ?? outbox.keyFor(draft.id);
+          if (!outbox.put({key, id: draft.id, etag: draft.etag, base: draft.saved, record: draft.record})) throw error;
+          work((now) => logic.markWaiting(now, at, key));
+          away += 1;
+        }
+      }
+      set({outbox: outbox.waiting()});
+      if (away > 0) {
+        askAgain();
+        say('The service is away. Your changes wait in this browser and are saved when it is back.', true);
+        return;
       }
       if (isNew) {
         const last = logic.draftOf(state.work)?.id ?? state.work?.drafts.find((draft) => draft.id)?.id ?? null;
         set({work: null});
-        go('#/', `layout-${last}`);
+        goOn(`layout-${last}`);
       }
-      say(single ? 'Saved.' : `Saved ${logic.counted(count, 'layout')}.`);
-    }, (refusal) => {
-      if (refusal.status !== 412) return false;
-      set({conflict: true});
-      return true;
+      const id = logic.draftOf(state.work)?.id;
+      if (anew && id) go(`#/layouts/${encodeURIComponent(id)}`);
+      say(anew ? 'It was deleted somewhere else, so yours is saved as a new layout.' : single ? 'Saved.' : `Saved ${logic.counted(count, 'layout')}.`);
+    }, stale);
+  }
+
+  /** A save that came second: what was saved in between is shown beside. @param {client.Refusal} refusal */
+  function stale(refusal) {
+    const id = logic.draftOf(state.work)?.id;
+    if (refusal.status !== 412 || !id) return false;
+    showTheirs(id);
+    return true;
+  }
+
+  /** @param {string} id */
+  function showTheirs(id) {
+    client.openLayout(id).then((stored) => set({conflict: stored}), (error) => say(error.message, true));
+  }
+
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let asking;
+  /** Asks in a while whether the service is back, as long as something waits for it. */
+  function askAgain() {
+    clearTimeout(asking);
+    asking = setTimeout(() => void sendWaiting(), ASK_AGAIN_MS);
+  }
+
+  /** Sends what waits in the browser, oldest first. */
+  async function sendWaiting() {
+    clearTimeout(asking);
+    let sent = 0;
+    let away = false;
+    await outbox.alone(async () => {
+      for (const save of outbox.waiting().filter((one) => !one.stale && !one.fault)) {
+        try {
+          const stored = await client.saveLayout(save.record, save.id, save.etag);
+          outbox.take(save.key);
+          sent += 1;
+          const at = state.work?.drafts.findIndex((draft) => draft.waits?.key === save.key) ?? -1;
+          if (at >= 0) work((now) => logic.markSaved(now, at, stored, save.record));
+        } catch (error) {
+          if (!(error instanceof client.Refusal)) throw error;
+          if (error.status === 0) {
+            away = true;
+            break;
+          }
+          // Deleted elsewhere: what the person made is saved as a new layout.
+          if (error.status === 404 && save.id !== null) outbox.put({...save, id: null, etag: null, base: null});
+          else outbox.put(error.status === 412 ? {...save, stale: true} : {...save, fault: error.message});
+        }
+      }
     });
+    set({outbox: outbox.waiting()});
+    if (away || state.outbox.some((save) => !save.stale && !save.fault)) askAgain();
+    if (sent === 0) return;
+    say(`The service is back: ${logic.counted(sent, 'layout')} saved.`);
+    const done = state.work?.drafts.every((draft) => draft.id !== null && !logic.isChanged(draft)) ?? false;
+    if (done && location.hash === '#/work') {
+      set({work: null});
+      goOn();
+    } else if (state.view === 'home') await refresh();
   }
 
   async function deleteLayout() {
@@ -240,21 +420,100 @@ export function startActions(root, update) {
       set({work: null, deleted: {id, etag, record: saved ?? record}});
       go('#/', 'undo-delete');
       say(`Deleted “${logic.titleOf(record)}”. Undo brings it back.`);
-    }, (refusal) => {
-      if (refusal.status !== 412) return false;
-      set({conflict: true});
-      return true;
-    });
+    }, stale);
+  }
+
+  /** Moves what is chosen, and says where it is then. @param {logic.Point} by */
+  function moveChosen([dx, dy]) {
+    const ids = state.work?.chosen ?? [];
+    work((now) => logic.editBy(now, (record) => move(record, ids, dx, dy)));
+    const [first] = logic.chosenOf(state.work);
+    const unit = logic.draftOf(state.work)?.record.unit ?? 'in';
+    if (first) tell(`${showLength(first.x, unit)} from the left, ${showLength(first.y, unit)} from the top`);
+  }
+
+  /** Says something to those who listen, without taking the place of a message. @param {string} text */
+  function tell(text) {
+    const announcer = document.getElementById('announcer');
+    if (announcer) announcer.textContent = text;
+  }
+
+  /** Another window may have sent what waited here. */
+  async function sentElsewhere() {
+    set({outbox: outbox.waiting()});
+    const draft = logic.draftOf(state.work);
+    if (!draft?.waits || !draft.id || state.outbox.some(({key}) => key === draft.waits?.key)) return;
+    const sent = draft.waits.record;
+    const stored = await client.openLayout(draft.id).catch(() => null);
+    if (stored && logic.draftOf(state.work)?.id === draft.id) work((now) => logic.markSaved(now, now.at, stored, sent));
+  }
+
+  /** The choice between two versions is made. @param {string | undefined} key of the save that waited for it */
+  function settle(key) {
+    if (key) outbox.take(key);
+    set({conflict: null, outbox: outbox.waiting()});
   }
 
   /** @type {Record<string, (detail: any) => unknown>} */
   const verbs = {
-    'read-photo': ({file}) => readPhoto(file),
+    'read-photos': ({files}) => takePhotos(files),
+    'next-photo': nextPhoto,
+    'forget-photos': () => set({queue: []}),
+    'send-waiting': sendWaiting,
     'choose-card': ({card}) => set({card}),
     'choose-frame': ({frame}) => set({frame}),
     'read-again': readAgain,
-    'pick-element': ({id}) => work((now) => (now.picked === id ? now : logic.pickElement(now, id))),
-    'correct-element': ({id, field, value}) => work((now) => logic.correct(now, id, field, value)),
+    'pick-element': ({id, more}) => work((now) => logic.chooseElement(now, id, more || (state.several && id !== null))),
+    'near-element': ({id}) => { if (state.work && state.work.near !== id) work((now) => logic.passOver(now, id)); },
+    'choose-all': () => work((now) => ({...now, chosen: logic.draftOf(now)?.record.elements.map((element) => element.id) ?? []})),
+    'toggle-several': () => set({several: !state.several}),
+    'toggle-distances': () => set({distances: !state.distances}),
+    'edit-layout': ({change, gesture, said}) => {
+      work((now) => logic.editBy(now, change, gesture));
+      if (said) tell(said);
+    },
+    'end-gesture': () => work(logic.endGesture),
+    'cancel-gesture': () => work(logic.cancelGesture),
+    'move-chosen': ({by}) => moveChosen(by),
+    'add-shape': ({shape}) => work((now) => logic.addShape(now, shape)),
+    'duplicate-chosen': () => {
+      const record = logic.draftOf(state.work)?.record;
+      if (!record || !state.work) return;
+      const copy = duplicate(record, state.work.chosen, logic.freshId(state.work));
+      work((now) => ({...logic.editBy(now, () => copy.record), chosen: copy.ids}));
+      say(copy.ids.length === 1 ? 'Duplicated. The copy is chosen.' : 'Duplicated. The copies are chosen.');
+    },
+    'delete-chosen': () => {
+      const count = logic.chosenOf(state.work).length;
+      work((now) => logic.deleteElements(now, now.chosen));
+      say(`${count === 1 ? 'Element' : `${count} elements`} deleted. Undo brings ${count === 1 ? 'it' : 'them'} back.`);
+    },
+    'start-adding': () => work((now) => logic.addingAt(now, [])),
+    'add-corner': ({at}) => work((now) => logic.addingAt(now, [at])),
+    'add-element': ({box}) => {
+      work((now) => logic.addFromPhoto(now, box));
+      say('Added. Set its shape and sizes if they are not right yet.');
+    },
+    tell: ({text}) => tell(text),
+    'open-recard': () => set({recard: true}),
+    'close-recard': () => set({recard: false}),
+    'save-new': ({record}) => attempt('saving', async () => {
+      const stored = await client.saveLayout(record, null, null);
+      set({recard: false});
+      if (!state.work?.drafts.some(logic.isOpen)) {
+        set({work: logic.openSaved(stored, null)});
+        go(`#/layouts/${encodeURIComponent(stored.id)}`);
+      }
+      say(`Saved “${logic.titleOf(stored.record)}” as a new layout. The one it was made from is unchanged.`);
+    }, (refusal) => {
+      set({recard: false});
+      say(refusal.message, true);
+      return true;
+    }),
+    'correct-element': ({id, field, value}) => {
+      work((now) => logic.correct(now, id, field, value));
+      return field === 'width' || field === 'height' ? settleRest() : undefined;
+    },
     'keep-element': ({id}) => work((now) => logic.keepElement(now, id)),
     'delete-element': ({id}) => {
       work((now) => logic.deleteElement(now, id));
@@ -264,11 +523,17 @@ export function startActions(root, update) {
     'choose-candidate': ({at}) => work((now) => logic.chooseCandidate(now, at)),
     'keep-candidate': ({at, kept}) => work((now) => logic.keepCandidate(now, at, kept)),
     'start-corners': () => work(logic.startCorners),
-    'stop-corners': () => work(logic.stopCorners),
+    'stop-corners': () => work((now) => ({...logic.stopCorners(now), adding: null})),
     'choose-corner': ({corner}) => work((now) => logic.chooseCorner(now, corner)),
     'move-corner': ({corner, to}) => work((now) => logic.moveCorner(now, corner, to)),
-    'undo-edit': () => work(logic.undo),
-    'redo-edit': () => work(logic.redo),
+    'undo-edit': () => {
+      work(logic.undo);
+      tell('Undone.');
+    },
+    'redo-edit': () => {
+      work(logic.redo);
+      tell('Done again.');
+    },
     'save-layouts': save,
     'delete-layout': deleteLayout,
     'undo-delete': () => attempt('saving', async () => {
@@ -286,7 +551,7 @@ export function startActions(root, update) {
     'discard-work': () => {
       set({work: null});
       say('Discarded.');
-      go('#/');
+      goOn();
     },
     'show-more': async () => {
       const last = state.list.at(-1)?.id ?? null;
@@ -294,39 +559,56 @@ export function startActions(root, update) {
       set({list: [...state.list, ...layouts], total});
       focusOn(`layout-${layouts[0]?.id}`);
     },
-    'take-theirs': () => attempt('opening', async () => {
-      const id = logic.draftOf(state.work)?.id;
-      if (!id) return;
-      const stored = await client.openLayout(id);
-      work((now) => logic.takeTheirs(now, stored));
-      set({conflict: false});
+    'take-theirs': () => {
+      const {conflict} = state;
+      if (!conflict) return;
+      settle(logic.draftOf(state.work)?.waits?.key);
+      work((now) => logic.takeTheirs(now, conflict));
       say('This is the saved layout. Undo shows yours again.');
-    }),
+    },
+    'save-merged': async ({choices}) => {
+      const {conflict} = state;
+      const draft = logic.draftOf(state.work);
+      if (!conflict || !draft) return;
+      settle(draft.waits?.key);
+      work((now) => logic.takeMerged(now, conflict, merged(draft.saved ?? conflict.record, draft.record, conflict.record, choices)));
+      await save();
+    },
     'save-copy': () => attempt('saving', async () => {
       const draft = logic.draftOf(state.work);
       if (!draft) return;
       const stored = await client.saveLayout(logic.copyOf(draft.record), null, null);
-      set({conflict: false, work: logic.openSaved(stored, state.work?.photo ?? null)});
+      settle(draft.waits?.key);
+      set({work: logic.openSaved(stored, state.work?.photo ?? null)});
       go(`#/layouts/${encodeURIComponent(stored.id)}`);
       say('Saved yours as a copy. The other version is kept too.');
     }),
-    'close-conflict': () => set({conflict: false}),
+    'close-conflict': () => set({conflict: null}),
   };
   for (const [verb, act] of Object.entries(verbs)) {
     root.addEventListener(verb, (event) => void act(/** @type {CustomEvent} */ (event).detail));
   }
 
   window.addEventListener('hashchange', () => void arrive());
+  window.addEventListener('online', () => { if (state.outbox.length > 0) void sendWaiting(); });
+  window.addEventListener('storage', () => void sentElsewhere());
+  // Photos that wait are in this window alone: the browser asks before they are lost.
+  window.addEventListener('beforeunload', (event) => { if (state.queue.length > 0) event.preventDefault(); });
   document.addEventListener('keydown', (event) => {
     const typing = event.target instanceof HTMLInputElement || event.target instanceof HTMLTextAreaElement;
-    if (typing || !(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== 'z') return;
+    const key = event.key.toLowerCase();
+    // Chosen on the photo, where nothing takes the keyboard; the drawing and the table see to their own.
+    const idle = event.target === document.body || (event.target instanceof HTMLElement && event.target.tabIndex < 0);
+    if (key === 'delete' && idle && state.work?.chosen.length) verbs['delete-chosen']({});
+    if (typing || !(event.ctrlKey || event.metaKey) || (key !== 'z' && key !== 'y')) return;
     event.preventDefault();
-    work(event.shiftKey ? logic.redo : logic.undo);
+    verbs[event.shiftKey || key === 'y' ? 'redo-edit' : 'undo-edit']({});
   });
 
   update(state);
   client.listCards().then((cards) => set({cards}), (refusal) => say(refusal.message, true));
   void arrive(true);
+  if (state.outbox.length > 0) void sendWaiting();
 }
 
 /**
@@ -349,26 +631,4 @@ async function photoOf(id) {
 function focusOn(id) {
   // After the parts have drawn what is to be focused.
   requestAnimationFrame(() => document.getElementById(id)?.focus());
-}
-
-/** @param {Work | null} work */
-function onShelf(work) {
-  try {
-    if (!work || !work.drafts.some(logic.isChanged)) sessionStorage.removeItem(SHELF);
-    else {
-      const drafts = work.drafts.map((draft) => ({...draft, past: draft.past.slice(-1), future: []}));
-      sessionStorage.setItem(SHELF, JSON.stringify({...work, drafts}));
-    }
-  } catch {
-    // A browser that keeps nothing still works; only a reload forgets.
-  }
-}
-
-/** @returns {Work | null} */
-function offShelf() {
-  try {
-    return JSON.parse(sessionStorage.getItem(SHELF) ?? 'null');
-  } catch {
-    return null;
-  }
 }

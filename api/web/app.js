@@ -11,8 +11,11 @@ import * as intake from './intake.js';
 import * as notebook from './notebook.js';
 import * as photoView from './photo-view.js';
 import * as questions from './questions.js';
+import * as recard from './recard.js';
 import * as saveBar from './save-bar.js';
+import * as shapePanel from './shape-panel.js';
 import * as undoBar from './undo-bar.js';
+import * as waitingBar from './waiting-bar.js';
 
 /** @param {string} id */
 function place(id) {
@@ -23,17 +26,20 @@ function place(id) {
 
 const parts = [
   frame.mount(place('main')),
+  waitingBar.mount(place('waiting-bar')),
   intake.mount(place('intake')),
   undoBar.mount(place('undo-bar')),
   notebook.mount(place('notebook')),
   candidates.mount(place('candidates')),
   photoView.mount(place('photo-view')),
   drawingView.mount(place('drawing-view')),
+  shapePanel.mount(place('shape-panel')),
   questions.mount(place('questions')),
   elementsTable.mount(place('elements-table')),
   details.mount(place('details')),
   saveBar.mount(place('save-bar')),
   conflict.mount(place('conflict')),
+  recard.mount(place('recard')),
 ];
 
 startActions(document.body, (state) => parts.forEach((part) => part.update(state)));

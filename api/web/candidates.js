@@ -1,7 +1,7 @@
 // Several layouts on one photo: a row to look through, each kept or dropped.
 
 import {drawingOf} from './drawing.js';
-import {ask, make, makeSvg, show} from './dom.js';
+import {ask, make, makeSvg, setText, show} from './dom.js';
 import {counted} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
@@ -22,7 +22,7 @@ export function mount(place) {
     update(state) {
       const {drafts = [], at = 0} = state.work ?? {};
       show(place, drafts.length > 1);
-      words.textContent = `${counted(drafts.length, 'layout')} on this photo. Look at each; drop what you do not want.`;
+      setText(words, `${counted(drafts.length, 'layout')} on this photo. Look at each; drop what you do not want.`);
       if (drafts.length <= 1) {
         row.replaceChildren();
         shown = null;
@@ -37,7 +37,7 @@ export function mount(place) {
         keep.checked = draft.kept;
         item.classList.toggle('dropped', !draft.kept);
         if (shown?.[i]?.record !== draft.record) {
-          const drawing = makeSvg(drawingOf(draft.record, {sizes: false, picked: null, name: `candidate-${i}`}));
+          const drawing = makeSvg(drawingOf(draft.record, {sizes: false, chosen: [], name: `candidate-${i}`}));
           drawing.setAttribute('aria-hidden', 'true');
           look.replaceChildren(drawing, make('span', {}, `Layout ${i + 1}`));
         }

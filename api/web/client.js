@@ -59,6 +59,16 @@ export async function readPhotoAgain(photo, options) {
   return readingOf(await call('POST', `/api/photos/${encodeURIComponent(photo)}/read`, {json: options}));
 }
 
+/**
+ * A layout worked out again with what was decided held fast.
+ * @param {import('./decisions.js').Settled} asked
+ * @returns {Promise<Layout>}
+ */
+export async function settleAgain({record, decided}) {
+  const {body} = await call('POST', '/api/settle', {json: {layout: record, ...decided}});
+  return body.layout;
+}
+
 /** Widest picture the service makes of a photo, in px. */
 export const WIDEST_PX = 2560;
 

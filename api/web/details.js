@@ -22,6 +22,9 @@ export function mount(place) {
     id: 'notes', rows: 3, maxLength: 20000,
     onchange: () => ask(place, 'describe-layout', {notes: notes.value}),
   });
+  const recard = make('button', {
+    type: 'button', className: 'button', id: 'open-recard', onclick: () => ask(place, 'open-recard'),
+  }, 'Copy to another card size');
   const remove = make('button', {
     type: 'button', className: 'button quiet', id: 'delete-layout', onclick: () => ask(place, 'delete-layout'),
   }, 'Delete this layout');
@@ -34,7 +37,7 @@ export function mount(place) {
       make('p', {id: 'tags-help', className: 'help'}, 'Short words with commas between, such as thank you, quick.')),
     make('div', {className: 'field'}, make('label', {htmlFor: 'notes'}, 'Notes'), notes));
   const heading = make('h2', {}, 'About this layout');
-  const part = make('section', {className: 'paper'}, heading, fields, make('div', {className: 'row'}, remove, discard));
+  const part = make('section', {className: 'paper'}, heading, fields, make('div', {className: 'row'}, recard, remove, discard));
   place.append(part);
   return {
     update(state) {
@@ -42,6 +45,7 @@ export function mount(place) {
       show(part, state.work !== null);
       show(heading, draft !== null);
       show(fields, draft !== null);
+      show(recard, draft !== null);
       show(remove, draft !== null && draft.id !== null);
       show(discard, draft?.id == null);
       if (!draft) return;

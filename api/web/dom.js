@@ -56,6 +56,15 @@ export function ask(from, verb, detail = {}) {
 }
 
 /**
+ * Writes a text that is not there yet: the same text again would be laid out anew.
+ * @param {Element} element
+ * @param {string} text
+ */
+export function setText(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
+/**
  * Writes into a field unless the person is in the middle of typing there.
  * @param {HTMLInputElement | HTMLTextAreaElement} field
  * @param {string} value

@@ -2,8 +2,9 @@
 // `dom.js` turns the tree into elements. Same scale, tints and outlines as the
 // service's own drawing.
 
+import {around, boxOf as boxRound} from './arrange.js';
 import {bannerOutline} from './geometry.js';
-import {convert} from './lengths.js';
+import {convert, showLength} from './lengths.js';
 import {sizeText} from './logic.js';
 
 /** @typedef {import('./logic.js').Layout} Layout */
@@ -21,8 +22,13 @@ import {sizeText} from './logic.js';
 
 /** CSS pixels of one inch (CSS Values and Units). */
 const PX_PER_IN = 96;
-/** Room around the card, in inches. */
+/** Room around the card, in inches; more where distances are written there. */
 const MARGIN_IN = 0.125;
+const WIDE_MARGIN_IN = 0.4;
+/** How far outside the card its own size is written, and how long the ticks are, in px. */
+const [OUTSIDE_PX, TICK_PX] = [22, 5];
+/** The shade that lifts the card off the page falls this far, in px. */
+const SHADE_PX = 3;
 /** Label height in px: the largest that stays calm, the smallest still read on a phone. */
 const [LABEL_LARGEST, LABEL_SMALLEST] = [17, 10];
 /** A digit is a little over half as wide as it is high. */
@@ -37,27 +43,33 @@ const SLOT_TINTS = ['#f6dfc6', '#d7e5d4', '#d9e2ee', '#f2d9d9', '#e6dcf0', '#f4e
 
 /**
  * @param {Layout} record
- * @param {{sizes: boolean, picked: number | null, name: string}} options
- *   `name` makes ids of this drawing differ from those of others on the page
+ * @param {object} options
+ * @param {boolean} options.sizes whether each shape has its size in it
+ * @param {number[]} options.chosen ids of the shapes that are lit
+ * @param {string} options.name makes ids of this drawing differ from those of others on the page
+ * @param {boolean} [options.distances] whether the card's size and the distances of what is chosen are drawn
+ * @param {import('./snapping.js').SnapLine[]} [options.lines] what a moved shape lines up with
  * @returns {Node}
  */
-export function drawingOf(record, {sizes, picked, name}) {
+export function drawingOf(record, {sizes, chosen, name, distances = false, lines = []}) {
   const scale = convert(PX_PER_IN, record.unit, 'in');
   const [width, height] = [record.card.width * scale, record.card.height * scale];
-  const margin = MARGIN_IN * PX_PER_IN;
+  const margin = marginOf(distances) * PX_PER_IN;
   const shapes = record.elements.flatMap((element) => {
     const mats = [...(element.mats ?? [])].reverse().map((mat) => shapeOf(grown(element, mat), scale, MAT_TINT));
     const shape = shapeOf(element, scale, tintOf(element));
     shape.attributes['data-id'] = element.id;
-    shape.attributes.class = element.id === picked ? 'shape lit' : 'shape';
+    shape.attributes.class = chosen.includes(element.id) ? 'shape lit' : 'shape';
     return [...mats, shape];
   });
-  const lit = record.elements.filter((element) => element.id === picked).map((element) => {
+  const picked = record.elements.filter((element) => chosen.includes(element.id));
+  const lit = picked.map((element) => {
     const shape = shapeOf(element, scale, 'none');
     shape.attributes.class = 'lit-outline';
     return shape;
   });
   const labels = sizes ? placeLabels(record, scale).map(labelNode) : [];
+  const measures = distances ? measuresOf(record, picked, scale) : [];
   return {
     tag: 'svg',
     attributes: {
@@ -66,6 +78,7 @@ export function drawingOf(record, {sizes, picked, name}) {
       'aria-label': `Measured drawing with ${record.elements.length} elements; the table says the same`,
     },
     children: [
+      {tag: 'rect', attributes: {...rect(SHADE_PX, SHADE_PX, width, height), class: 'card-shade'}},
       {tag: 'rect', attributes: {...rect(0, 0, width, height), class: 'card-front'}},
       {
         tag: 'clipPath',
@@ -75,8 +88,74 @@ export function drawingOf(record, {sizes, picked, name}) {
       {tag: 'g', attributes: {'clip-path': `url(#${name}-front)`}, children: shapes},
       {tag: 'g', attributes: {class: 'sizes'}, children: labels},
       {tag: 'g', attributes: {}, children: lit},
+      ...(lines.length > 0 ? [{tag: 'g', attributes: {class: 'snap-lines'}, children: lines.map((line) => snapLine(line, scale))}] : []),
+      ...(measures.length > 0 ? [{tag: 'g', attributes: {class: 'measures'}, children: measures}] : []),
     ],
   };
+}
+
+/** Room round the card in inches. @param {boolean} distances */
+export const marginOf = (distances) => (distances ? WIDE_MARGIN_IN : MARGIN_IN);
+
+/**
+ * @param {import('./snapping.js').SnapLine} line
+ * @param {number} scale
+ * @returns {Node}
+ */
+function snapLine({axis, at, from, to}, scale) {
+  const [a, b, c] = [at, from, to].map((value) => tidy(value * scale));
+  return {tag: 'line', attributes: axis === 'x' ? {x1: a, x2: a, y1: b, y2: c} : {x1: b, x2: c, y1: a, y2: a}};
+}
+
+/**
+ * The card's own size outside it, and how far what is chosen is from each edge.
+ * @param {Layout} record
+ * @param {Element[]} picked
+ * @param {number} scale
+ * @returns {Node[]}
+ */
+function measuresOf({card, unit}, picked, scale) {
+  const [width, height] = [card.width * scale, card.height * scale];
+  const nodes = [
+    ...measure(0, -OUTSIDE_PX, width, -OUTSIDE_PX, showLength(card.width, unit)),
+    ...measure(-OUTSIDE_PX, 0, -OUTSIDE_PX, height, showLength(card.height, unit)),
+  ];
+  if (picked.length === 0) return nodes;
+  const box = around(picked.map(boxRound));
+  const [left, top] = [box.x * scale, box.y * scale];
+  const [right, bottom] = [left + box.width * scale, top + box.height * scale];
+  const [cx, cy] = [(left + right) / 2, (top + bottom) / 2];
+  const say = (/** @type {number} */ value) => showLength(Math.round(value * 1e4) / 1e4, unit);
+  /** @type {[number, number, number, number, number][]} */
+  const gaps = [
+    [0, cy, left, cy, box.x],
+    [right, cy, width, cy, card.width - box.x - box.width],
+    [cx, 0, cx, top, box.y],
+    [cx, bottom, cx, height, card.height - box.y - box.height],
+  ];
+  for (const [x1, y1, x2, y2, value] of gaps) if (value > 0) nodes.push(...measure(x1, y1, x2, y2, say(value)));
+  return nodes;
+}
+
+/**
+ * A line with a tick at each end and its length beside it.
+ * @param {number} x1
+ * @param {number} y1
+ * @param {number} x2
+ * @param {number} y2
+ * @param {string} text
+ * @returns {Node[]}
+ */
+function measure(x1, y1, x2, y2, text) {
+  const upright = x1 === x2;
+  const [dx, dy] = upright ? [TICK_PX, 0] : [0, TICK_PX];
+  const d = `M${tidy(x1)} ${tidy(y1)}L${tidy(x2)} ${tidy(y2)}` +
+    [[x1, y1], [x2, y2]].map(([x, y]) => `M${tidy(x - dx)} ${tidy(y - dy)}L${tidy(x + dx)} ${tidy(y + dy)}`).join('');
+  const [x, y] = [(x1 + x2) / 2, (y1 + y2) / 2];
+  /** @type {Record<string, string | number>} */
+  const place = {x: tidy(x), y: tidy(y), dy: '-0.35em', 'font-size': 13};
+  if (upright) place.transform = `rotate(-90 ${tidy(x)} ${tidy(y)})`;
+  return [{tag: 'path', attributes: {d}}, {tag: 'text', attributes: place, text}];
 }
 
 /**

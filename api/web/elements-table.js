@@ -1,17 +1,16 @@
 // The table that says the same as the drawing, and corrects it.
 
-import {ask, make, setValue, show, unbroken} from './dom.js';
-import {parseLength, showLength, stepOf} from './lengths.js';
-import {draftOf, kindName} from './logic.js';
+import {ask, make, setText, show, unbroken} from './dom.js';
+import {lengthInput} from './fields.js';
+import {draftOf, factsText, kindName} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
 /** @typedef {import('./logic.js').Element} LayoutElement */
-/** @typedef {import('./logic.js').Field} Field */
 /** @typedef {import('./logic.js').Layout} Layout */
-/** @typedef {{element: LayoutElement, record: Layout, place: number, lit: boolean}} RowData */
+/** @typedef {{element: LayoutElement, record: Layout, place: number, lit: boolean, near: boolean}} RowData */
 /** @typedef {{rows: HTMLElement[], update: (data: RowData) => void}} Row */
 
-/** @type {{field: Field, label: string, of: string, step: 'size' | 'position'}[]} */
+/** @type {{field: 'x' | 'y' | 'width' | 'height', label: string, of: string, step: 'size' | 'position'}[]} */
 const COLUMNS = [
   {field: 'width', label: 'Width', of: 'Width of', step: 'size'},
   {field: 'height', label: 'Height', of: 'Height of', step: 'size'},
@@ -46,10 +45,10 @@ export function mount(place) {
       if (!draft || !state.work) return;
       const {record} = draft;
       show(table, record.elements.length > 0);
-      unit.textContent = record.elements.length === 0
+      setText(unit, record.elements.length === 0
         ? 'Nothing was found on this card, or all of it was deleted. Adjusting the corners and reading again may help.'
         : `From the bottom of the stack to the top, in ${record.unit === 'in' ? 'inches' : 'millimetres'}. ` +
-          unbroken('Write sizes like 4 1/4, 4.25 or 108 mm.');
+          unbroken('Write sizes like 4 1/4, 4.25 or 108 mm.'));
       const whose = `${state.work.photo?.id} ${state.work.at} ${draft.id}`;
       if (whose !== owner) rows = new Map();
       const key = `${whose} ${record.elements.map(({id}) => id)}`;
@@ -66,7 +65,10 @@ export function mount(place) {
         }
       }
       record.elements.forEach((element, i) => {
-        rows.get(element.id)?.update({element, record, place: i + 1, lit: element.id === state.work?.picked});
+        rows.get(element.id)?.update({
+          element, record, place: i + 1,
+          lit: state.work?.chosen.includes(element.id) ?? false, near: element.id === state.work?.near,
+        });
       });
     },
   };
@@ -78,14 +80,14 @@ export function mount(place) {
  * @returns {Row}
  */
 function makeRow(place, id) {
-  /** @type {RowData | null} */
-  let data = null;
   const fault = make('p', {className: 'fault', id: `fault-${id}`});
   const faultRow = make('tr', {role: 'row', className: 'fault-row', hidden: true},
     make('td', {colSpan: COLUMNS.length + 2, role: 'cell'}, fault));
   const name = make('button', {
-    type: 'button', className: 'element-name', onclick: () => ask(place, 'pick-element', {id}),
+    type: 'button', className: 'element-name',
+    onclick: (/** @type {MouseEvent} */ event) => ask(place, 'pick-element', {id, more: event.shiftKey || event.ctrlKey || event.metaKey}),
   });
+  const facts = make('span', {className: 'facts'});
   const remove = make('button', {
     type: 'button', className: 'delete', onclick: () => ask(place, 'delete-element', {id}),
   }, make('span', {'aria-hidden': 'true'}, '×'));
@@ -95,48 +97,23 @@ function makeRow(place, id) {
     fault.textContent = unbroken(message);
     show(faultRow, message !== '');
   };
-  const inputs = COLUMNS.map(({field, step}) => {
-    const input = make('input', {
-      type: 'text', autocomplete: 'off', spellcheck: false, enterKeyHint: 'done', className: 'length',
-      'aria-describedby': fault.id,
-    });
-    const restore = () => {
-      if (data) input.value = showLength(data.element[field], data.record.unit);
-      input.removeAttribute('aria-invalid');
-      complain('');
-    };
-    input.addEventListener('change', () => {
-      if (!data) return;
-      const parsed = parseLength(input.value, data.record.unit, step);
-      if (!parsed.ok) {
-        input.setAttribute('aria-invalid', 'true');
-        complain(parsed.message);
-        return;
-      }
-      ask(place, 'correct-element', {id, field, value: parsed.value});
-      restore();
-    });
-    input.addEventListener('keydown', (event) => {
-      if (event.key === 'Escape') restore();
-      if (!data || !(event.key === 'ArrowUp' || event.key === 'ArrowDown')) return;
-      event.preventDefault();
-      const by = stepOf(data.record.unit, step) * (event.key === 'ArrowUp' ? 1 : -1);
-      const value = data.element[field] + by;
-      if (step === 'size' && value <= 0) return;
-      ask(place, 'correct-element', {id, field, value});
-      restore();
-    });
-    return input;
-  });
+  const lengths = COLUMNS.map(({field, step}) => lengthInput({
+    step, complain, described: fault.id, change: (value) => ask(place, 'correct-element', {id, field, value}),
+  }));
+  const inputs = lengths.map(({input}) => input);
   const row = make('tr', {role: 'row', className: 'element-row'},
-    make('th', {scope: 'row', role: 'rowheader'}, name),
+    make('th', {scope: 'row', role: 'rowheader'}, name, facts),
     ...COLUMNS.map(({label, field}, i) => {
       const cell = make('td', {role: 'cell', className: `at-${field}`}, inputs[i]);
       cell.dataset.label = label;
       return cell;
     }),
     make('td', {role: 'cell', className: 'at-delete'}, remove));
-  row.addEventListener('focusin', () => ask(place, 'pick-element', {id}));
+  // What has the keyboard or is under the pointer is lit in the pictures as well.
+  row.addEventListener('focusin', () => ask(place, 'near-element', {id}));
+  row.addEventListener('focusout', () => ask(place, 'near-element', {id: null}));
+  row.addEventListener('pointerenter', () => ask(place, 'near-element', {id}));
+  row.addEventListener('pointerleave', () => ask(place, 'near-element', {id: null}));
   row.addEventListener('keydown', (event) => {
     if (event.key === 'Delete' && !(event.target instanceof HTMLInputElement)) ask(place, 'delete-element', {id});
   });
@@ -144,7 +121,6 @@ function makeRow(place, id) {
   return {
     rows: [row, faultRow],
     update(now) {
-      data = now;
       const kind = kindName(now.element);
       const called = `${now.place} ${kind}`;
       if (name.dataset.called !== called) {
@@ -153,13 +129,12 @@ function makeRow(place, id) {
         remove.setAttribute('aria-label', `Delete ${called}`);
         inputs.forEach((input, i) => input.setAttribute('aria-label', `${COLUMNS[i].of} ${called}`));
       }
-      name.setAttribute('aria-pressed', String(now.lit));
+      const words = unbroken(factsText(now.element, now.record.unit));
+      setText(facts, words);
+      if (name.getAttribute('aria-pressed') !== String(now.lit)) name.setAttribute('aria-pressed', String(now.lit));
       row.classList.toggle('lit', now.lit);
-      inputs.forEach((input, i) => {
-        if (!input.hasAttribute('aria-invalid')) {
-          setValue(input, showLength(now.element[COLUMNS[i].field], now.record.unit));
-        }
-      });
+      row.classList.toggle('near', now.near);
+      lengths.forEach((length, i) => length.update({value: now.element[COLUMNS[i].field], unit: now.record.unit}));
     },
   };
 }

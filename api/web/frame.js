@@ -1,6 +1,6 @@
 // The page around the parts: which view is shown, its heading and title.
 
-import {show} from './dom.js';
+import {setText, show} from './dom.js';
 import {cardText, draftOf, titleOf} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
@@ -21,10 +21,11 @@ export function mount(main) {
       const draft = draftOf(state.work);
       work.classList.toggle('alone', draft === null);
       const isNew = draft?.id === null;
-      heading.textContent = !draft ? 'Where is the card?' : isNew ? 'Check and save' : titleOf(draft.record);
-      card.textContent = draft ? cardText(draft.record) : '';
+      setText(heading, !draft ? 'Where is the card?' : isNew ? 'Check and save' : titleOf(draft.record));
+      setText(card, draft ? cardText(draft.record) : '');
       const title = state.view === 'work' ? heading.textContent : 'Your layouts';
-      document.title = `${title} · eighths`;
+      const whole = `${title} · eighths`;
+      if (document.title !== whole) document.title = whole;
     },
   };
 }

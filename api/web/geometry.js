@@ -25,19 +25,52 @@ const AGREES = 0.04;
  * @returns {(point: Point) => Point}
  */
 export function projection(width, height, corners) {
-  const [[x0, y0], [x1, y1], [x2, y2], [x3, y3]] = corners;
+  return ([x, y]) => {
+    const [u, v, w] = rowOf(corners, [x / width, y / height]);
+    return [u / w, v / w];
+  };
+}
+
+/**
+ * A point of the unit square on the photo, in homogeneous coordinates.
+ * @param {Point[]} corners
+ * @param {Point} point
+ */
+function rowOf([[x0, y0], [x1, y1], [x2, y2], [x3, y3]], [u, v]) {
   const [dx1, dx2, sx] = [x1 - x2, x3 - x2, x0 - x1 + x2 - x3];
   const [dy1, dy2, sy] = [y1 - y2, y3 - y2, y0 - y1 + y2 - y3];
   const below = dx1 * dy2 - dx2 * dy1;
   const g = (sx * dy2 - dx2 * sy) / below;
   const h = (dx1 * sy - sx * dy1) / below;
+  return [
+    (x1 - x0 + g * x1) * u + (x3 - x0 + h * x3) * v + x0,
+    (y1 - y0 + g * y1) * u + (y3 - y0 + h * y3) * v + y0,
+    g * u + h * v + 1,
+  ];
+}
+
+/**
+ * The way back: from the photo onto the card.
+ * @param {number} width
+ * @param {number} height
+ * @param {Point[]} corners
+ * @returns {(point: Point) => Point}
+ */
+export function unprojection(width, height, corners) {
+  const [o, a, b] = /** @type {Point[]} */ ([[0, 0], [1, 0], [0, 1]]).map((point) => rowOf(corners, point));
+  // Rows of the map in homogeneous coordinates, then its adjugate.
+  const m = [
+    [a[0] - o[0], b[0] - o[0], o[0]],
+    [a[1] - o[1], b[1] - o[1], o[1]],
+    [a[2] - o[2], b[2] - o[2], o[2]],
+  ];
+  const minor = (/** @type {number} */ r, /** @type {number} */ c) => {
+    const [r1, r2, c1, c2] = [(r + 1) % 3, (r + 2) % 3, (c + 1) % 3, (c + 2) % 3];
+    return m[r1][c1] * m[r2][c2] - m[r1][c2] * m[r2][c1];
+  };
   return ([x, y]) => {
-    const [u, v] = [x / width, y / height];
-    const w = g * u + h * v + 1;
-    return [
-      ((x1 - x0 + g * x1) * u + (x3 - x0 + h * x3) * v + x0) / w,
-      ((y1 - y0 + g * y1) * u + (y3 - y0 + h * y3) * v + y0) / w,
-    ];
+    const [u, v, w] = [0, 1, 2].map((row) => minor(0, row) * x + minor(1, row) * y + minor(2, row));
+    return [(u / w) * width, (v / w) * height];
   };
 }
 

@@ -1,8 +1,8 @@
 // Takes a photo in: dropped anywhere, chosen, pasted or taken, for a card.
 
-import {ask, make, show} from './dom.js';
+import {ask, make, setText, show} from './dom.js';
 import {showLength} from './lengths.js';
-import {isChanged} from './logic.js';
+import {isOpen} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
 
@@ -18,12 +18,11 @@ const PREVIEW_PX = 420;
 export function mount(place) {
   /** @param {FileList | null | undefined} files */
   const take = (files) => {
-    const file = files?.[0];
-    if (file) ask(place, 'read-photo', {file});
+    if (files && files.length > 0) ask(place, 'read-photos', {files: [...files]});
   };
   /** @param {Record<string, unknown>} more */
   const chooser = (more) => {
-    const input = make('input', {type: 'file', accept: PICTURES, className: 'heard', ...more});
+    const input = make('input', {type: 'file', accept: PICTURES, multiple: true, className: 'heard', ...more});
     input.addEventListener('change', () => {
       take(input.files);
       input.value = '';
@@ -33,6 +32,7 @@ export function mount(place) {
   const choose = chooser({id: 'choose-photo'});
   const camera = chooser({id: 'take-photo'});
   camera.setAttribute('capture', 'environment');
+  camera.multiple = false;
   const cardSelect = make('select', {
     id: 'card', onchange: () => ask(place, 'choose-card', {card: cardSelect.value}),
   });
@@ -43,7 +43,7 @@ export function mount(place) {
   const sheet = make('div', {className: 'drop'},
     make('div', {className: 'drop-words'},
       make('h2', {}, 'Read a drawing'),
-      make('p', {}, 'Drop a photo or scan of a layout here. All four sides of the card should show.')),
+      make('p', {}, 'Drop photos or scans of layouts here, one or many. All four sides of the card should show.')),
     make('div', {className: 'drop-actions'},
       make('span', {className: 'file'}, choose,
         make('label', {htmlFor: 'choose-photo', className: 'button strong'}, 'Choose a photo')),
@@ -104,8 +104,8 @@ export function mount(place) {
       shownPreview = state.preview;
       show(canvas, state.preview !== null);
       show(problem, state.message.bad && state.message.text !== '');
-      problem.textContent = state.message.bad ? state.message.text : '';
-      const draft = state.work?.drafts.find(isChanged);
+      setText(problem, state.message.bad ? state.message.text : '');
+      const draft = state.work?.drafts.find(isOpen);
       show(waiting, !reading && draft !== undefined);
       resume.href = draft?.id ? `#/layouts/${encodeURIComponent(draft.id)}` : '#/work';
     },

@@ -1,7 +1,11 @@
 // What can happen to a layout on the page, as pure functions: each takes the
 // work as it is and returns the work as it becomes. No DOM, no network, no clock.
 
-import {showLength} from './lengths.js';
+import {decidedIn, followedBy} from './decisions.js';
+import {placed, sized} from './arrange.js';
+import {unprojection} from './geometry.js';
+import {convert, showLength} from './lengths.js';
+import {continued, mergedReading} from './read-again.js';
 
 /** @typedef {import('./lengths.js').Unit} Unit */
 /** @typedef {[number, number]} Point */
@@ -37,7 +41,7 @@ import {showLength} from './lengths.js';
  * @property {Element[]} elements bottom of the stack first
  * @property {string} notes
  * @property {string[]} tags
- * @property {{photo: string, card_corners_px: Point[], warnings: string[]}} [capture]
+ * @property {{photo: string, card_corners_px: Point[], warnings: string[], measured?: object[]}} [capture]
  */
 /** @typedef {{id: string, width: number, height: number}} Photo */
 /**
@@ -49,6 +53,10 @@ import {showLength} from './lengths.js';
  * @property {boolean} kept whether saving takes it along
  * @property {Layout[]} past for undo, oldest first
  * @property {Layout[]} future for redo, next one last
+ * @property {Layout | null} read as the reading gave it; null when not known
+ * @property {import('./decisions.js').Settled | null} settled as it was last worked out around what was decided; null before
+ * @property {string | null} gesture the drag under way: all of it is one step to undo
+ * @property {{key: string, record: Layout} | null} waits the save that waits for the service
  */
 /**
  * @typedef {object} Work What lies on the table: one photo's drafts, or one saved layout.
@@ -56,12 +64,14 @@ import {showLength} from './lengths.js';
  * @property {string} card the card name the photo was read for
  * @property {Draft[]} drafts
  * @property {number} at index of the draft that is looked at
- * @property {number | null} picked id of the element that is lit
+ * @property {number[]} chosen ids of the elements that are lit, the last chosen last
+ * @property {number | null} near id of the element under the pointer
+ * @property {Point[] | null} adding corners placed so far of an element that was missed
  * @property {Point[] | null} corners while they are being placed, in photo pixels
  * @property {number | null} corner index of the corner that is being placed
  * @property {string | null} trouble why the photo was not read
  */
-/** @typedef {'x' | 'y' | 'width' | 'height'} Field */
+/** @typedef {'x' | 'y' | 'width' | 'height' | 'right' | 'bottom'} Field `right` and `bottom` are the distances to those edges */
 /**
  * @typedef {object} Question Something the reading was unsure of.
  * @property {number} element
@@ -73,6 +83,10 @@ import {showLength} from './lengths.js';
 export const CORNERS = ['top-left', 'top-right', 'bottom-right', 'bottom-left'];
 /** An element less sure than this is asked about: it is as likely wrong as right. */
 const UNSURE = 0.5;
+/** A piece this many times as long as wide is a strip. */
+const STRIP_PROPORTION = 3;
+/** Sizes of shapes put on the card by hand, in inches: small enough for any card. @type {Record<Shape, [number, number]>} */
+const NEW_SIZES_IN = {rectangle: [2, 2], circle: [1.5, 1.5], oval: [2, 1.5], banner: [2.5, 0.75], mark: [0.25, 0.25]};
 /** A photo that was not read starts with corners this far in from its edges. */
 const CORNER_INSET = 0.15;
 /** Most sizes offered for one doubtful side: more is a riddle, not a question. */
@@ -83,13 +97,15 @@ const MOST_ANSWERS = 3;
  * @returns {Draft}
  */
 function unsaved(record) {
-  return {record, saved: null, id: null, etag: null, kept: true, past: [], future: []};
+  return {record, saved: null, id: null, etag: null, kept: true, past: [], future: [], read: null, settled: null, gesture: null, waits: null};
 }
 
 /** @type {Work} */
 const NOTHING = {
-  photo: null, card: '', drafts: [], at: 0, picked: null, corners: null, corner: null, trouble: null,
+  photo: null, card: '', drafts: [], at: 0, chosen: [], near: null, adding: null, corners: null, corner: null, trouble: null,
 };
+/** What is chosen when nothing is. @type {Pick<Work, 'chosen' | 'near' | 'adding' | 'corners' | 'corner'>} */
+const NONE_CHOSEN = {chosen: [], near: null, adding: null, corners: null, corner: null};
 
 /**
  * A photo that was just read.
@@ -99,8 +115,11 @@ const NOTHING = {
  * @returns {Work}
  */
 export function startWork(photo, layouts, card) {
-  return {...NOTHING, photo, card, drafts: layouts.map(unsaved)};
+  return {...NOTHING, photo, card, drafts: layouts.map(justRead)};
 }
+
+/** @param {Layout} record @returns {Draft} */
+const justRead = (record) => ({...unsaved(record), read: record});
 
 /**
  * A photo that was kept but not read: the person can show where the card is.
@@ -142,7 +161,13 @@ export function isChanged(draft) {
  * @param {Layout} b
  */
 function sameRecord(a, b) {
-  return a === b || JSON.stringify(a) === JSON.stringify(b);
+  if (a === b) return true;
+  // Most elements are the very same: only the others are compared in full.
+  const {elements, ...words} = a;
+  const {elements: others, ...otherWords} = b;
+  return elements.length === others.length
+    && elements.every((element, i) => element === others[i] || JSON.stringify(element) === JSON.stringify(others[i]))
+    && JSON.stringify(words) === JSON.stringify(otherWords);
 }
 
 /**
@@ -164,7 +189,57 @@ function edit(work, change) {
   return withDraft(work, (draft) => {
     const record = change(draft.record);
     if (sameRecord(record, draft.record)) return draft;
-    return {...draft, record, past: [...draft.past, draft.record], future: []};
+    return {...draft, record, past: [...draft.past, draft.record], future: [], gesture: null};
+  });
+}
+
+/**
+ * A change by the person: every element it touches is vouched for. All changes
+ * of one gesture start from the record as it was before, and are one step to undo.
+ * @param {Work} work
+ * @param {(record: Layout) => Layout} change
+ * @param {string | null} [gesture]
+ * @returns {Work}
+ */
+export function editBy(work, change, gesture = null) {
+  return withDraft(work, (draft) => {
+    const going = gesture !== null && draft.gesture === gesture;
+    const before = going ? /** @type {Layout} */ (draft.past.at(-1)) : draft.record;
+    const changed = change(before);
+    const elements = changed.elements.map((element) => {
+      const old = before.elements.find(({id}) => id === element.id);
+      return old === element || (old && JSON.stringify(old) === JSON.stringify(element)) ? old : {...element, confidence: 1};
+    });
+    const record = {...changed, elements};
+    if (going) return {...draft, record};
+    if (sameRecord(record, draft.record)) return draft;
+    return {...draft, record, past: [...draft.past, draft.record], future: [], gesture};
+  });
+}
+
+/**
+ * The hand lets go. A gesture that came back to where it began was none.
+ * @param {Work} work
+ * @returns {Work}
+ */
+export function endGesture(work) {
+  return withDraft(work, (draft) => {
+    if (draft.gesture === null) return draft;
+    const before = /** @type {Layout} */ (draft.past.at(-1));
+    if (sameRecord(before, draft.record)) return {...draft, record: before, past: draft.past.slice(0, -1), gesture: null};
+    return {...draft, gesture: null};
+  });
+}
+
+/**
+ * Everything as it was before the gesture.
+ * @param {Work} work
+ * @returns {Work}
+ */
+export function cancelGesture(work) {
+  return withDraft(work, (draft) => {
+    if (draft.gesture === null) return draft;
+    return {...draft, record: draft.past.at(-1) ?? draft.record, past: draft.past.slice(0, -1), gesture: null};
   });
 }
 
@@ -174,20 +249,44 @@ function edit(work, change) {
  * @param {(element: Element, record: Layout) => Element} change
  */
 function editElement(work, id, change) {
-  return edit(work, (record) => ({
+  return editBy(work, (record) => ({
     ...record,
     elements: record.elements.map((element) => (element.id === id ? change(element, record) : element)),
   }));
 }
 
 /**
- * Lights one element, or none.
+ * Chooses one element, or none; with `more`, adds it to those chosen or takes it away.
+ * @param {Work} work
+ * @param {number | null} id
+ * @param {boolean} [more]
+ * @returns {Work}
+ */
+export function chooseElement(work, id, more = false) {
+  if (id === null) return more || work.chosen.length === 0 ? work : {...work, chosen: []};
+  if (!more) return work.chosen.length === 1 && work.chosen[0] === id ? work : {...work, chosen: [id]};
+  const others = work.chosen.filter((other) => other !== id);
+  return {...work, chosen: others.length < work.chosen.length ? others : [...others, id]};
+}
+
+/**
+ * Lights the element under the pointer, or none.
  * @param {Work} work
  * @param {number | null} id
  * @returns {Work}
  */
-export function pickElement(work, id) {
-  return {...work, picked: id};
+export function passOver(work, id) {
+  return work.near === id ? work : {...work, near: id};
+}
+
+/**
+ * The chosen elements that are still there, bottom of the stack first.
+ * @param {Work | null} work
+ * @returns {Element[]}
+ */
+export function chosenOf(work) {
+  const record = draftOf(work)?.record;
+  return record?.elements.filter(({id}) => work?.chosen.includes(id)) ?? [];
 }
 
 /**
@@ -203,6 +302,8 @@ export function pickElement(work, id) {
 export function correct(work, id, field, value) {
   return editElement(work, id, (element, record) => {
     if (field === 'x' || field === 'y') return {...element, [field]: value};
+    if (field === 'right') return {...element, x: record.card.width - element.width - value};
+    if (field === 'bottom') return {...element, y: record.card.height - element.height - value};
     /** @type {Side[]} */
     const sides = element.shape === 'circle' ? ['width', 'height'] : [field];
     return sides.reduce((changed, side) => resize(changed, record, side, value), element);
@@ -230,6 +331,36 @@ function resize(element, record, side, size) {
 }
 
 /**
+ * What has to be worked out again now that a size is decided: the layout, and
+ * what holds in it. Nothing for a layout that was not read just now.
+ * @param {Work | null} work
+ */
+export function toSettle(work) {
+  const draft = draftOf(work);
+  if (!draft?.read?.capture?.measured?.length) return null;
+  const settled = draft.settled ?? {record: draft.read, decided: {sizes: [], places: []}};
+  return {record: draft.record, decided: decidedIn(draft.record, settled)};
+}
+
+/**
+ * The layout worked out again; undo gives it back as it was asked about.
+ * @param {Work} work
+ * @param {import('./decisions.js').Settled} asked
+ * @param {Layout} again
+ * @returns {Work}
+ */
+export function settleWith(work, asked, again) {
+  return withDraft(work, (draft) => {
+    // The person has gone on meanwhile: the next size decided asks anew.
+    if (draft.record !== asked.record) return draft;
+    const {record, followed} = followedBy(draft.record, again);
+    const settled = {record, decided: asked.decided};
+    if (followed.length === 0) return {...draft, record, settled};
+    return {...draft, record, settled, past: [...draft.past, draft.record], future: [], gesture: null};
+  });
+}
+
+/**
  * Settles an element the reading was unsure of: it belongs.
  * @param {Work} work
  * @param {number} id
@@ -244,11 +375,109 @@ export function keepElement(work, id) {
  * @returns {Work}
  */
 export function deleteElement(work, id) {
+  return deleteElements(work, [id]);
+}
+
+/**
+ * @param {Work} work
+ * @param {number[]} ids
+ * @returns {Work}
+ */
+export function deleteElements(work, ids) {
   const changed = edit(work, (record) => ({
     ...record,
-    elements: record.elements.filter((element) => element.id !== id),
+    elements: record.elements.filter(({id}) => !ids.includes(id)),
   }));
-  return {...changed, picked: changed.picked === id ? null : changed.picked};
+  return {...changed, near: null, chosen: changed.chosen.filter((id) => !ids.includes(id))};
+}
+
+/**
+ * An id that no element of this draft has or had: a new element is never taken
+ * for one that was deleted.
+ * @param {Work} work
+ */
+export function freshId(work) {
+  const draft = draftOf(work);
+  const records = draft ? [draft.record, ...draft.past, ...(draft.read ? [draft.read] : []), ...(draft.saved ? [draft.saved] : [])] : [];
+  return records.reduce((most, {elements}) => Math.max(most, ...elements.map(({id}) => id)), 0) + 1;
+}
+
+/**
+ * A new shape in the middle of the card, on top of the stack, and chosen.
+ * @param {Work} work
+ * @param {Shape} shape
+ * @returns {Work}
+ */
+export function addShape(work, shape) {
+  const record = draftOf(work)?.record;
+  if (!record) return work;
+  const {unit, card} = record;
+  const [wide, high] = NEW_SIZES_IN[shape].map((side) => sized(convert(side, 'in', unit), unit));
+  const id = freshId(work);
+  /** @type {Element} */
+  const element = {
+    id, shape, x: placed((card.width - wide) / 2, unit), y: placed((card.height - high) / 2, unit), width: wide, height: high,
+    role: shape === 'mark' ? 'embellishment' : shape === 'banner' ? 'sentiment' : 'panel', confidence: 1,
+  };
+  if (shape === 'banner') element.ends = {left: 'straight', right: 'fishtail'};
+  if (shape === 'mark') element.kind = 'dot';
+  return {...editBy(work, (now) => ({...now, elements: [...now.elements, element]})), chosen: [id]};
+}
+
+/**
+ * An element the reading missed, from opposite corners on the photo. It goes on
+ * top of the stack, and is chosen so that the rest can be set at once.
+ * @param {Work} work
+ * @param {[number, number, number, number]} box left, top, right, bottom in photo pixels
+ * @returns {Work}
+ */
+export function addFromPhoto(work, box) {
+  const record = draftOf(work)?.record;
+  const corners = record?.capture?.card_corners_px;
+  if (!record || corners?.length !== 4) return work;
+  const {unit, card} = record;
+  const [left, top, right, bottom] = box;
+  /** @type {Point[]} */
+  const outline = [[left, top], [right, top], [right, bottom], [left, bottom]];
+  const back = unprojection(card.width, card.height, corners);
+  const on = outline.map(back);
+  // Half way along each side, so that a tilted photo does not make it larger.
+  const sides = [(on[0][0] + on[3][0]) / 2, (on[0][1] + on[1][1]) / 2, (on[1][0] + on[2][0]) / 2, (on[2][1] + on[3][1]) / 2];
+  const [width, height] = [sides[2] - sides[0], sides[3] - sides[1]].map((side) => sized(side, unit));
+  const id = freshId(work);
+  const [x, y] = [placed((sides[0] + sides[2] - width) / 2, unit), placed((sides[1] + sides[3] - height) / 2, unit)];
+  const narrow = Math.max(width, height) >= STRIP_PROPORTION * Math.min(width, height);
+  /** @type {Element} */
+  const element = {id, shape: 'rectangle', x, y, width, height, role: narrow ? 'strip' : 'panel', confidence: 1, outline_px: outline};
+  return {...editBy(work, (now) => ({...now, elements: [...now.elements, element]})), chosen: [id], adding: null};
+}
+
+/** Starts or ends showing where an element was missed. @param {Work} work @param {Point[] | null} adding @returns {Work} */
+export function addingAt(work, adding) {
+  return {...work, adding, corners: null, corner: null};
+}
+
+/**
+ * The same element as another shape. What only the old shape has is dropped;
+ * a circle is as wide as its shorter side was, about the same middle.
+ * @param {Element} element
+ * @param {Shape} shape
+ * @returns {Element}
+ */
+export function reshaped(element, shape) {
+  if (element.shape === shape) return element;
+  const {kind: _, ends: __, corner_radius: ___, ...rest} = element;
+  /** @type {Element} */
+  const changed = {...rest, shape};
+  if (shape === 'banner') changed.ends = {left: 'straight', right: 'fishtail'};
+  if (shape === 'mark') changed.kind = 'dot';
+  if (shape === 'circle') {
+    const size = Math.min(element.width, element.height);
+    Object.assign(changed, {
+      x: element.x + (element.width - size) / 2, y: element.y + (element.height - size) / 2, width: size, height: size, rotation: 0,
+    });
+  }
+  return changed;
 }
 
 /**
@@ -274,7 +503,7 @@ export function undo(work) {
   return withDraft(work, (draft) => {
     const record = draft.past.at(-1);
     if (!record) return draft;
-    return {...draft, record, past: draft.past.slice(0, -1), future: [...draft.future, draft.record]};
+    return {...draft, record, past: draft.past.slice(0, -1), future: [...draft.future, draft.record], gesture: null};
   });
 }
 
@@ -294,7 +523,7 @@ export function redo(work) {
  * @returns {Work}
  */
 export function chooseCandidate(work, at) {
-  return {...work, at, picked: null, corners: null, corner: null};
+  return {...work, ...NONE_CHOSEN, at};
 }
 
 /**
@@ -310,7 +539,23 @@ export function keepCandidate(work, at, kept) {
 
 /** Drafts that saving takes along, with their places. @param {Work} work */
 export function toSave(work) {
-  return work.drafts.map((draft, at) => ({draft, at})).filter(({draft}) => draft.kept && isChanged(draft));
+  return work.drafts.map((draft, at) => ({draft, at})).filter(({draft}) => draft.kept && isOpen(draft));
+}
+
+/** Whether a draft has something that is neither saved nor waiting to be. @param {Draft} draft */
+export function isOpen(draft) {
+  return isChanged(draft) && !(draft.waits && sameRecord(draft.waits.record, draft.record));
+}
+
+/**
+ * A draft whose save waits in the browser until the service is back.
+ * @param {Work} work
+ * @param {number} at
+ * @param {string} key
+ * @returns {Work}
+ */
+export function markWaiting(work, at, key) {
+  return {...work, drafts: work.drafts.map((draft, i) => (i === at ? {...draft, waits: {key, record: draft.record}} : draft))};
 }
 
 /**
@@ -326,13 +571,14 @@ export function markSaved(work, at, stored, sent) {
     ...work,
     drafts: work.drafts.map((draft, i) => {
       if (i !== at) return draft;
-      const untouched = draft.record === sent;
+      const untouched = sameRecord(draft.record, sent);
       return {
         ...draft,
         id: stored.id,
         etag: stored.etag,
         saved: stored.record,
         record: untouched ? stored.record : draft.record,
+        waits: null,
       };
     }),
   };
@@ -353,7 +599,20 @@ export function takeTheirs(work, stored) {
     record: stored.record,
     past: [...draft.past, draft.record],
     future: [],
+    waits: null,
   }));
+}
+
+/**
+ * Two versions brought together, on top of the one that was saved elsewhere.
+ * @param {Work} work
+ * @param {{id: string, etag: string | null, record: Layout}} stored
+ * @param {Layout} record
+ * @returns {Work}
+ */
+export function takeMerged(work, stored, record) {
+  const changed = edit(work, () => record);
+  return withDraft(changed, (draft) => ({...draft, etag: stored.etag, saved: stored.record, waits: null}));
 }
 
 /**
@@ -378,7 +637,7 @@ export function startCorners(work) {
   const found = draftOf(work)?.record.capture?.card_corners_px;
   /** @type {Point[]} */
   const inside = [[dx, dy], [width - dx, dy], [width - dx, height - dy], [dx, height - dy]];
-  return {...work, corners: found?.length === 4 ? found : inside, corner: null};
+  return {...work, corners: found?.length === 4 ? found : inside, corner: null, adding: null};
 }
 
 /**
@@ -443,20 +702,62 @@ export function stillTrouble(work, trouble) {
  * @param {Work | null} work
  */
 export function isEdited(work) {
-  return work?.drafts.some((draft) => draft.past.length > 0 && isChanged(draft)) ?? false;
+  return work?.drafts.some((draft) => draft.past.length > 0 && isOpen(draft)) ?? false;
 }
 
 /**
- * A second reading of one card. The words the person gave stay; the earlier
- * record is one undo away.
+ * A second reading of one card. The words the person gave stay, and so does
+ * every element they had put right; the earlier record is one undo away.
  * @param {Work} work
  * @param {Layout} layout
  * @returns {Work}
  */
 export function readAgain(work, layout) {
-  const done = {...stopCorners(work), trouble: null, picked: null};
-  if (!draftOf(work)) return {...done, drafts: [unsaved(layout)], at: 0};
-  return edit(done, ({title, notes, tags}) => ({...layout, title: title || layout.title, notes, tags}));
+  const done = {...work, ...NONE_CHOSEN, trouble: null};
+  if (!draftOf(work)) return {...done, drafts: [justRead(layout)], at: 0};
+  return withDraft(done, (draft) => rereadDraft(draft, layout));
+}
+
+/**
+ * A second reading of a whole photo: each card goes on from its first reading,
+ * wherever that lay. A card that is found no more stays if the person did
+ * something to it.
+ * @param {Work} work
+ * @param {Layout[]} layouts
+ * @returns {Work}
+ */
+export function readAllAgain(work, layouts) {
+  const from = continued(work.drafts, layouts);
+  const drafts = layouts.map((layout, i) => {
+    const at = from[i];
+    return at === null ? justRead(layout) : rereadDraft(work.drafts[at], layout);
+  });
+  const left = work.drafts.filter((draft, i) => !from.includes(i) && (draft.id !== null || draft.past.length > 0));
+  return {...work, ...NONE_CHOSEN, drafts: [...drafts, ...left], at: Math.max(0, from.indexOf(work.at)), trouble: null};
+}
+
+/**
+ * @param {Draft} draft
+ * @param {Layout} layout
+ * @returns {Draft}
+ */
+function rereadDraft(draft, layout) {
+  const {record} = mergedReading(draft.record, draft.read, layout);
+  if (sameRecord(record, draft.record)) return {...draft, read: layout, settled: null};
+  return {...draft, record, read: layout, settled: null, past: [...draft.past, draft.record], future: [], gesture: null};
+}
+
+/**
+ * How the reading first had it, found again for a layout from the notebook.
+ * @param {Work} work
+ * @param {Layout[]} layouts
+ * @returns {Work}
+ */
+export function knownReading(work, layouts) {
+  return withDraft(work, (draft) => {
+    const at = continued([draft], layouts).indexOf(0);
+    return at < 0 ? draft : {...draft, read: layouts[at]};
+  });
 }
 
 /**
@@ -501,6 +802,22 @@ export function elementName(record, element) {
 export function sizeText(element, unit) {
   const width = showLength(element.width, unit);
   return element.width === element.height ? width : `${width} x ${showLength(element.height, unit)}`;
+}
+
+/**
+ * What an element is beside its kind, size and place: `paper C, mat 1/8, raised`.
+ * @param {Element} element
+ * @param {Unit} unit
+ */
+export function factsText({slot, mats = [], raised, rotation, corner_radius: radius, ends}, unit) {
+  return [
+    slot && `paper ${slot}`,
+    mats.length > 0 && `${mats.length === 1 ? 'mat' : 'mats'} ${mats.map((mat) => showLength(mat, unit)).join(' and ')}`,
+    radius && `corners ${showLength(radius, unit)}`,
+    ends && (ends.left === ends.right ? `${ends.left} ends` : `${ends.left} and ${ends.right} ends`),
+    rotation && `turned ${Number(rotation.toFixed(1))}°`,
+    raised && 'raised',
+  ].filter(Boolean).join(', ');
 }
 
 /**

@@ -1,10 +1,12 @@
-// The photo with what was read drawn over it, and the card's four corners to
-// be placed: by dragging, by arrow keys, or by choosing one and clicking its place.
+// The photo with what was read drawn over it, the card's four corners to be
+// placed (by dragging, by arrow keys, or by choosing one and clicking its
+// place), and elements that were missed to be shown by two clicks.
 
 import {photoUrl, WIDEST_PX} from './client.js';
-import {ask, make, makeSvg, show, touchedId} from './dom.js';
+import {ask, make, makeSvg, setText, show, touchedId} from './dom.js';
 import {pointsText} from './drawing.js';
 import {bounds, outlineOnPhoto} from './geometry.js';
+import {sidesOnInk} from './ink.js';
 import {CORNERS, cornersMakeACard, draftOf, elementName} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
@@ -24,6 +26,10 @@ const BIG_NUDGE_PX = 10;
 /** The magnifier: its size on the screen and how much larger it shows the photo. */
 const LENS_PX = 132;
 const LENS_ZOOM = 3;
+/** A side of an added element goes to ink at most this far from the click, as a share of the shown width. */
+const INK_REACH = 0.02;
+/** Arrow keys move the cross that shows where an element was missed by this share of what is shown; with Shift, five times. */
+const CROSS_STEP = 0.004;
 /** Room for a number on the photo, as a share of the shown width. */
 const BADGE = 0.022;
 
@@ -42,29 +48,40 @@ export function mount(place) {
     type: 'button', className: 'handle', 'aria-label': `Corner ${corner + 1}, ${name}`, 'aria-pressed': 'false',
     'aria-describedby': 'corner-help',
   }, make('span', {'aria-hidden': 'true'}, String(corner + 1))));
-  const frame = make('div', {className: 'photo'}, glass, ...handles, lens);
+  const cross = make('button', {
+    type: 'button', className: 'cross', 'aria-label': 'Place on the photo', 'aria-describedby': 'adding-help', hidden: true,
+  }, make('span', {'aria-hidden': 'true'}));
+  const frame = make('div', {className: 'photo'}, glass, ...handles, cross, lens);
+  const addingHelp = make('p', {id: 'adding-help', className: 'help'});
   const help = make('p', {id: 'corner-help', className: 'help'},
     'Drag each corner to a corner of the card. Or choose one and click its place, or move it with the arrow keys (Shift moves further).');
   const trouble = make('p', {className: 'trouble'});
   const twist = make('p', {className: 'fault'}, 'These corners do not go round a card: 1 is top-left, then clockwise.');
   const cardSelect = make('select', {id: 'card-again'});
   const cardField = make('div', {className: 'field card-again'}, make('label', {htmlFor: 'card-again'}, 'Card'), cardSelect);
+  const missed = make('button', {type: 'button', className: 'button small', id: 'add-missed', onclick: () => {
+    ask(place, 'start-adding');
+    at = [view[0] + view[2] / 2, view[1] + view[3] / 2];
+    cross.focus();
+    drawCross();
+  }}, 'Add what was missed');
   const [adjust, read, cancel, whole] = [
-    make('button', {type: 'button', className: 'button', id: 'adjust-corners', onclick: () => {
+    make('button', {type: 'button', className: 'button small', id: 'adjust-corners', onclick: () => {
       ask(place, 'start-corners');
       handles[0].focus();
     }}, 'Adjust the corners'),
     make('button', {type: 'button', className: 'button strong', id: 'read-again', onclick: () => ask(place, 'read-again', {corners: work?.corners, card: cardSelect.value})}, 'Read again'),
     make('button', {type: 'button', className: 'button', onclick: () => {
+      const back = work?.adding ? missed : adjust;
       ask(place, 'stop-corners');
-      adjust.focus();
+      back.focus();
     }}, 'Cancel'),
     make('button', {type: 'button', className: 'button', onclick: () => ask(place, 'read-again', {frame: 'photo'})}, 'The whole photo is the card'),
   ];
   const busy = make('p', {className: 'help'}, 'Reading…');
   const part = make('figure', {className: 'picture'},
     make('figcaption', {}, 'Photo'), trouble, frame, twist,
-    make('div', {className: 'row'}, adjust, cardField, read, cancel, whole, busy), help);
+    make('div', {className: 'row'}, adjust, missed, cardField, read, cancel, whole, busy), help, addingHelp);
   place.append(part);
 
   /** @type {unknown[]} */
@@ -98,9 +115,72 @@ export function mount(place) {
     ];
   };
 
+  /** Where the cross is, in photo pixels. @type {Point} */
+  let at = [0, 0];
+  const drawCross = () => {
+    cross.style.left = `${((at[0] - view[0]) / view[2]) * 100}%`;
+    cross.style.top = `${((at[1] - view[1]) / view[3]) * 100}%`;
+    drawLens();
+  };
+  /** One corner of what was missed; the second makes the element. @param {Point} corner */
+  const putCorner = async (corner) => {
+    const first = work?.adding?.[0];
+    if (!first) {
+      ask(place, 'add-corner', {at: corner});
+    } else {
+      // The ink is looked for in the picture, which may still be on its way.
+      await picture.decode().catch(() => undefined);
+      ask(place, 'add-element', {box: onInk([first[0], first[1], corner[0], corner[1]])});
+      document.getElementById('chosen-heading')?.focus();
+    }
+  };
+  /**
+   * The box with its sides on the ink near them.
+   * @param {[number, number, number, number]} box in photo pixels
+   */
+  const onInk = (box) => {
+    const photo = work?.photo;
+    const grey = photo ? greyOf(picture) : null;
+    if (!photo || !grey) return box;
+    const [sx, sy] = [grey.width / photo.width, grey.height / photo.height];
+    const reach = view[2] * INK_REACH * sx;
+    const [left, top, right, bottom] = sidesOnInk(grey, [box[0] * sx, box[1] * sy, box[2] * sx, box[3] * sy], reach);
+    return [left / sx, top / sy, right / sx, bottom / sy];
+  };
+  cross.addEventListener('keydown', (event) => {
+    /** @type {Record<string, Point>} */
+    const ways = {ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1]};
+    const way = ways[event.key];
+    if (event.key === 'Escape') cancel.click();
+    if (!way) return;
+    event.preventDefault();
+    const far = view[2] * CROSS_STEP * (event.shiftKey ? 5 : 1);
+    at = [
+      Math.min(Math.max(at[0] + way[0] * far, view[0]), view[0] + view[2]),
+      Math.min(Math.max(at[1] + way[1] * far, view[1]), view[1] + view[3]),
+    ];
+    drawCross();
+  });
+  cross.addEventListener('click', (event) => {
+    if (event.detail === 0) void putCorner(at);
+  });
+  frame.addEventListener('pointermove', (event) => {
+    if (!work) return;
+    if (!work.adding) {
+      if (!work.corners) ask(place, 'near-element', {id: touchedId(event)});
+      return;
+    }
+    at = pointAt(event);
+    drawCross();
+  });
+  frame.addEventListener('pointerleave', () => ask(place, 'near-element', {id: null}));
+
   glass.addEventListener('click', (event) => {
     if (!work) return;
-    if (!work.corners) ask(place, 'pick-element', {id: touchedId(event)});
+    if (work.adding) {
+      at = pointAt(event);
+      void putCorner(at);
+    } else if (!work.corners) ask(place, 'pick-element', {id: touchedId(event), more: event.shiftKey || event.ctrlKey || event.metaKey || several});
     else if (work.corner !== null) {
       ask(place, 'move-corner', {corner: work.corner, to: pointAt(event)});
       handles[work.corner].focus();
@@ -137,31 +217,46 @@ export function mount(place) {
   });
 
   const drawLens = () => {
-    const at = work?.corner == null ? undefined : work.corners?.[work.corner];
-    lens.hidden = !at || !work?.photo || !picture.complete || picture.naturalWidth === 0;
-    if (at && work?.photo && !lens.hidden) magnify(lens, picture, work.photo, at, frame);
+    const corner = work?.corner == null ? undefined : work.corners?.[work.corner];
+    const looked = work?.adding ? at : corner;
+    lens.hidden = !looked || !work?.photo || !picture.complete || picture.naturalWidth === 0;
+    if (looked && work?.photo && !lens.hidden) magnify(lens, picture, work.photo, looked, view, frame);
   };
   picture.addEventListener('load', drawLens);
 
+  // The picture stays when what lies over it is drawn anew.
+  const image = makeSvg({tag: 'image', attributes: {preserveAspectRatio: 'none'}});
+  const over = makeSvg({tag: 'g', attributes: {}});
+  const drawn = makeSvg({tag: 'svg', attributes: {role: 'img', preserveAspectRatio: 'none'}});
+  drawn.append(image, over);
+  glass.append(drawn);
+  let several = false;
   /** @type {unknown[]} */
   let shown = [];
   return {
     update(state) {
-      ({work} = state);
+      ({work, several} = state);
       const photo = work?.photo ?? null;
-      show(part, photo !== null);
+      show(place, photo !== null);
       if (!work || !photo) return;
       const draft = draftOf(work);
       const placing = work.corners !== null;
+      const adding = work.adding !== null;
       const reading = state.busy === 'reading';
-      trouble.textContent = work.trouble ?? '';
+      setText(trouble, work.trouble ?? '');
       show(trouble, work.trouble !== null && !draft);
-      show(adjust, !placing && !reading);
-      adjust.textContent = draft ? 'Adjust corners or card' : 'Show the corners';
+      show(adjust, !placing && !adding && !reading);
+      show(missed, !placing && !adding && !reading && draft?.record.capture?.card_corners_px?.length === 4);
+      show(cross, adding);
+      show(addingHelp, adding);
+      const asked = work.adding?.length === 1 ? 'Now the opposite corner.' : 'Touch one corner of the shape that was missed, then the opposite one. Or move the cross with the arrow keys and press Enter at each.';
+      setText(addingHelp, asked);
+      frame.classList.toggle('adding', adding);
+      setText(adjust, draft ? 'Adjust corners or card' : 'Show the corners');
       show(cardField, placing && !reading);
       offerCards(state, work.card);
       show(read, placing && !reading);
-      show(cancel, placing && !reading);
+      show(cancel, (placing || adding) && !reading);
       show(whole, !draft && !placing && !reading);
       show(busy, reading);
       show(help, placing);
@@ -171,13 +266,20 @@ export function mount(place) {
 
       const address = photoUrl(photo.id, PICTURE_PX);
       const closeUp = photoUrl(photo.id, WIDEST_PX);
-      if (placing && picture.getAttribute('src') !== closeUp) picture.src = closeUp;
+      if ((placing || adding) && picture.getAttribute('src') !== closeUp) picture.src = closeUp;
       view = viewOf(photo, placing ? null : draft?.record ?? null);
-      const now = [photo.id, draft?.record, work.picked, work.corners];
+      const now = [photo.id, draft?.record, work.chosen, work.corners, work.adding];
       if (now.some((value, i) => value !== shown[i])) {
         shown = now;
         frame.style.setProperty('--aspect', String(view[2] / view[3]));
-        glass.replaceChildren(makeSvg(overlayOf(work, photo, draft?.record ?? null, view, address)));
+        if (image.getAttribute('href') !== address) image.setAttribute('href', address);
+        for (const [name, value] of Object.entries({x: 0, y: 0, width: photo.width, height: photo.height})) image.setAttribute(name, String(value));
+        drawn.setAttribute('viewBox', view.join(' '));
+        drawn.setAttribute('aria-label', draft ? 'The photo with the outlines that were found; the table lists them' : 'The photo');
+        over.replaceChildren(...overlayOf(work, draft?.record ?? null, view).map(makeSvg));
+      }
+      for (const shape of over.querySelectorAll('[data-id]')) {
+        shape.classList.toggle('near', Number(shape.getAttribute('data-id')) === work.near);
       }
       handles.forEach((handle, i) => {
         const at = work?.corners?.[i];
@@ -209,19 +311,15 @@ function viewOf({width, height}, record) {
 
 /**
  * @param {Work} work
- * @param {Photo} photo
  * @param {Layout | null} record
  * @param {number[]} view
- * @param {string} address
- * @returns {Node}
+ * @returns {Node[]}
  */
-function overlayOf(work, photo, record, view, address) {
+function overlayOf(work, record, view) {
   /** @type {Node[]} */
-  const children = [
-    {tag: 'image', attributes: {href: address, x: 0, y: 0, width: photo.width, height: photo.height, preserveAspectRatio: 'none'}},
-  ];
+  const children = [];
   const corners = work.corners ?? record?.capture?.card_corners_px;
-  if (corners?.length === 4) children.push(polygon(corners, 'card-outline'));
+  if (corners?.length === 4) children.push(polygon(corners, 'halo'), polygon(corners, 'card-outline'));
   if (record && !work.corners) {
     const radius = Math.max(view[2], view[3]) * BADGE;
     /** @type {Point[]} */
@@ -229,11 +327,11 @@ function overlayOf(work, photo, record, view, address) {
     const badges = record.elements.flatMap((element, i) => {
       const outline = outlineOnPhoto(record, element);
       if (outline.length < 3) return [];
-      const lit = element.id === work.picked ? ' lit' : '';
+      const lit = work.chosen.includes(element.id) ? ' lit' : '';
       const shape = polygon(outline, `outline${lit}`);
       shape.attributes['data-id'] = element.id;
       shape.children = [{tag: 'title', attributes: {}, text: elementName(record, element)}];
-      children.push(shape);
+      children.push(polygon(outline, 'halo'), shape);
       const [x, y] = badgePlace(outline, radius, taken);
       taken.push([x, y]);
       /** @type {Node} */
@@ -249,14 +347,44 @@ function overlayOf(work, photo, record, view, address) {
     });
     children.push(...badges);
   }
-  return {
-    tag: 'svg',
-    attributes: {
-      viewBox: view.join(' '), role: 'img', preserveAspectRatio: 'none',
-      'aria-label': record ? 'The photo with the outlines that were found; the table lists them' : 'The photo',
-    },
-    children,
-  };
+  const [first] = work.adding ?? [];
+  if (first) {
+    const arm = Math.max(view[2], view[3]) * BADGE;
+    children.push({
+      tag: 'path',
+      attributes: {
+        d: `M${first[0] - arm} ${first[1]}h${2 * arm}M${first[0]} ${first[1] - arm}v${2 * arm}`, class: 'first-corner', 'vector-effect': 'non-scaling-stroke',
+      },
+    });
+  }
+  return children;
+}
+
+/** The picture's grey levels, once for each picture. @type {WeakMap<HTMLImageElement, {src: string, grey: import('./ink.js').Picture}>} */
+const greys = new WeakMap();
+/** Longest side of the copy in which ink is looked for, in px: an eighth of an inch is then some 30 px. */
+const INK_PX = 1600;
+
+/**
+ * @param {HTMLImageElement} picture
+ * @returns {import('./ink.js').Picture | null}
+ */
+function greyOf(picture) {
+  if (!picture.complete || picture.naturalWidth === 0) return null;
+  const known = greys.get(picture);
+  if (known?.src === picture.src) return known.grey;
+  const share = Math.min(1, INK_PX / Math.max(picture.naturalWidth, picture.naturalHeight));
+  const [width, height] = [Math.round(picture.naturalWidth * share), Math.round(picture.naturalHeight * share)];
+  const canvas = make('canvas', {width, height});
+  const draw = canvas.getContext('2d', {willReadFrequently: true});
+  if (!draw) return null;
+  draw.drawImage(picture, 0, 0, width, height);
+  const {data} = draw.getImageData(0, 0, width, height);
+  const grey = new Uint8ClampedArray(width * height);
+  // Luma as in Rec. 601.
+  for (let i = 0; i < grey.length; i += 1) grey[i] = 0.299 * data[4 * i] + 0.587 * data[4 * i + 1] + 0.114 * data[4 * i + 2];
+  greys.set(picture, {src: picture.src, grey: {width, height, grey}});
+  return {width, height, grey};
 }
 
 /**
@@ -295,14 +423,15 @@ function polygon(points, name) {
  * @param {HTMLImageElement} picture
  * @param {Photo} photo
  * @param {Point} at
+ * @param {number[]} view
  * @param {HTMLElement} frame
  */
-function magnify(lens, picture, photo, [x, y], frame) {
-  lens.classList.toggle('above', y > photo.height / 2);
+function magnify(lens, picture, photo, [x, y], view, frame) {
+  lens.classList.toggle('above', y > view[1] + view[3] / 2);
   const draw = lens.getContext('2d');
   if (!draw) return;
   const perPhotoPx = picture.naturalWidth / photo.width;
-  const reach = ((LENS_PX / LENS_ZOOM) * picture.naturalWidth) / Math.max(1, frame.clientWidth);
+  const reach = ((LENS_PX / LENS_ZOOM) * view[2] * perPhotoPx) / Math.max(1, frame.clientWidth);
   draw.fillStyle = '#2b2620';
   draw.fillRect(0, 0, LENS_PX, LENS_PX);
   draw.drawImage(picture, x * perPhotoPx - reach / 2, y * perPhotoPx - reach / 2, reach, reach, 0, 0, LENS_PX, LENS_PX);

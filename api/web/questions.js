@@ -41,15 +41,19 @@ export function mount(place) {
  * @param {Question} question
  */
 function questionItem(place, {element, text, answers}) {
-  const buttons = answers.map(({label, side, size, keep}) => make('button', {
-    type: 'button', className: 'button answer', 'aria-label': `${label}, for ${text}`,
+  const buttons = answers.map(({label, side, size, keep}, i) => make('button', {
+    type: 'button', className: 'button answer', 'aria-keyshortcuts': String(i + 1), 'aria-label': `${label}, for ${text}`,
     onclick: () => {
       if (side) ask(place, 'correct-element', {id: element, field: side, value: size});
       else ask(place, keep ? 'keep-element' : 'delete-element', {id: element});
     },
-    onfocus: () => ask(place, 'pick-element', {id: element}),
+    onfocus: () => ask(place, 'near-element', {id: element}),
+    onblur: () => ask(place, 'near-element', {id: null}),
   }, unbroken(label)));
-  return make('li', {}, make('p', {}, unbroken(text)), make('div', {className: 'row'}, ...buttons));
+  const item = make('li', {}, make('p', {}, unbroken(text)), make('div', {className: 'row'}, ...buttons));
+  // 1 takes the first answer, 2 the second.
+  item.addEventListener('keydown', (event) => buttons[Number(event.key) - 1]?.click());
+  return item;
 }
 
 /** @param {string} text */

@@ -1,6 +1,6 @@
 // Always in reach below the work: what happened last, undo, redo, save.
 
-import {ask, make, show} from './dom.js';
+import {ask, make, setText, show} from './dom.js';
 import {draftOf, toSave} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
@@ -30,9 +30,9 @@ export function mount(place) {
       show(redo, draft !== null && draft.future.length > 0);
       save.disabled = waiting === 0 || busy !== null;
       const verb = draft?.id ? 'Save changes' : 'Save layout';
-      save.textContent = busy === 'saving' ? 'Saving…' : several ? `Save ${waiting} of ${work?.drafts.length}` : verb;
+      setText(save, busy === 'saving' ? 'Saving…' : several ? `Save ${waiting} of ${work?.drafts.length}` : verb);
       const quiet = draft?.id && waiting === 0 ? 'Everything is saved.' : '';
-      message.textContent = state.message.text || quiet;
+      setText(message, state.message.text || quiet);
       message.classList.toggle('bad', state.message.bad);
     },
   };

@@ -1,6 +1,6 @@
 // A layout was deleted: one press brings it back. It stays until dismissed.
 
-import {ask, make, show} from './dom.js';
+import {ask, make, setText, show} from './dom.js';
 import {titleOf} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
@@ -20,7 +20,7 @@ export function mount(place) {
   return {
     update({deleted}) {
       show(bar, deleted !== null);
-      words.textContent = deleted ? `“${titleOf(deleted.record)}” is deleted.` : '';
+      setText(words, deleted ? `“${titleOf(deleted.record)}” is deleted.` : '');
     },
   };
 }

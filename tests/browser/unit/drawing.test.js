@@ -6,7 +6,7 @@ import {element, getWell} from './samples.js';
 
 /** @typedef {import('../../../api/web/drawing.js').Node} Node */
 
-const plain = {sizes: true, picked: null, name: 'test'};
+const plain = {sizes: true, chosen: [], name: 'test'};
 
 /** @param {Node} node @returns {Node[]} */
 const all = (node) => [node, ...(node.children ?? []).flatMap(all)];
@@ -47,7 +47,7 @@ test('a mat is drawn behind its element, larger by what it adds', () => {
 });
 
 test('the picked shape is lit and outlined on top of all others', () => {
-  const drawing = drawingOf(getWell(), {...plain, picked: 1});
+  const drawing = drawingOf(getWell(), {...plain, chosen: [1]});
   assert.equal(shape(drawing, 1).attributes.class, 'shape lit');
   assert.equal(all(drawing).at(-1)?.attributes.class, 'lit-outline');
 });

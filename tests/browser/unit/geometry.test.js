@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import {test} from 'node:test';
 
-import {bounds, outlineOnCard, outlineOnPhoto, projection} from '../../../api/web/geometry.js';
+import {bounds, outlineOnCard, outlineOnPhoto, projection, unprojection} from '../../../api/web/geometry.js';
 import {element, getWell} from './samples.js';
 
 /** @typedef {import('../../../api/web/logic.js').Point} Point */
@@ -50,4 +50,17 @@ test('a banner is cut half as deep as it is high', () => {
   assert.deepEqual(outlineOnCard(banner), [[0, 1], [0, 0], [4, 0], [3.5, 0.5], [4, 1]]);
   const upright = element({shape: 'banner', x: 0, y: 0, width: 1, height: 4, ends: {left: 'straight', right: 'point'}});
   assert.deepEqual(bounds(outlineOnCard(upright)), [0, 0, 1, 4]);
+});
+
+test('the way back from the photo undoes the way there', () => {
+  /** @type {import('../../../api/web/logic.js').Point[]} */
+  const corners = [[412, 300], [1583, 356], [1490, 1902], [336, 1770]];
+  const back = unprojection(4.25, 5.5, corners);
+  for (const point of /** @type {import('../../../api/web/logic.js').Point[]} */ ([[0, 0], [4.25, 5.5], [1, 1], [3.3, 0.2]])) {
+    const [x, y] = back(projection(4.25, 5.5, corners)(point));
+    assert.ok(Math.hypot(x - point[0], y - point[1]) < 1e-9, `${point} came back as ${x}, ${y}`);
+  }
+  // Computed in exact fractions with a general linear solver.
+  const [x, y] = back([1000, 1000]);
+  assert.ok(Math.abs(x - 2.32500747) < 1e-7 && Math.abs(y - 2.42483659) < 1e-7);
 });

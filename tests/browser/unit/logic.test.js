@@ -71,6 +71,66 @@ test('undo and redo walk through every change', () => {
   assert.deepEqual(record(logic.redo(other)), record(other), 'a new change ends what could be redone');
 });
 
+test('a whole drag is one step to undo, and one that came back is none', () => {
+  const to = (/** @type {number} */ x) => (/** @type {logic.Layout} */ record) => ({
+    ...record, elements: record.elements.map((one) => (one.id === 5 ? {...one, x: one.x + x} : one)),
+  });
+  let work = logic.editBy(start(), to(0.25), 'drag 1');
+  work = logic.editBy(work, to(0.5), 'drag 1');
+  assert.equal(find(work, 5).x, 1.75, 'each step counts from where the drag began');
+  const done = logic.endGesture(work);
+  assert.equal(logic.draftOf(done)?.past.length, 1);
+  assert.equal(find(logic.undo(done), 5).x, 1.25);
+  assert.equal(find(logic.cancelGesture(work), 5).x, 1.25);
+  const back = logic.endGesture(logic.editBy(work, to(0), 'drag 1'));
+  assert.equal(logic.draftOf(back)?.past.length, 0);
+});
+
+test('elements are chosen one by one or several together', () => {
+  const one = logic.chooseElement(start(), 1);
+  assert.deepEqual(one.chosen, [1]);
+  assert.deepEqual(logic.chooseElement(one, 2).chosen, [2]);
+  assert.deepEqual(logic.chooseElement(one, 2, true).chosen, [1, 2]);
+  assert.deepEqual(logic.chooseElement(one, 1, true).chosen, []);
+  assert.deepEqual(logic.chooseElement(one, null).chosen, []);
+  assert.deepEqual(logic.deleteElements(logic.chooseElement(one, 2, true), [1, 2]).chosen, []);
+});
+
+test('a circle becomes a square of the same size and back', () => {
+  const circle = element({shape: 'circle', x: 1, y: 1, width: 2, height: 2});
+  const square = logic.reshaped(circle, 'rectangle');
+  assert.deepEqual([square.shape, square.width, square.height], ['rectangle', 2, 2]);
+  assert.deepEqual(logic.reshaped(square, 'circle'), {...circle, rotation: 0});
+  const panel = logic.reshaped(element({x: 1, y: 1, width: 3, height: 2, corner_radius: 0.25}), 'circle');
+  assert.deepEqual([panel.x, panel.y, panel.width, panel.height, 'corner_radius' in panel], [1.5, 1, 2, 2, false]);
+  assert.deepEqual(logic.reshaped(square, 'banner').ends, {left: 'straight', right: 'fishtail'});
+});
+
+test('an element that was missed is placed from two corners on the photo', () => {
+  // A card photographed at 100 px an inch, turned a little.
+  const corners = /** @type {logic.Point[]} */ ([[50, 40], [474, 60], [450, 610], [26, 590]]);
+  const record = getWell({capture: {photo: 'p1', card_corners_px: corners, warnings: []}});
+  const work = logic.addFromPhoto(logic.startWork(PHOTO, [record], 'A2'), [100, 150, 300, 250]);
+  const added = logic.draftOf(work)?.record.elements.at(-1);
+  assert.deepEqual([added?.id, added?.width, added?.height, added?.confidence], [6, 2, 1, 1]);
+  assert.ok(Math.abs((added?.x ?? 0) - 0.6) < 0.1 && Math.abs((added?.y ?? 0) - 1.05) < 0.1, JSON.stringify(added));
+  assert.deepEqual(work.chosen, [6]);
+});
+
+test('distances from the right and the bottom are set like those from the left and top', () => {
+  const work = logic.correct(logic.correct(start(), 5, 'right', 0.5), 5, 'bottom', 1);
+  assert.deepEqual([find(work, 5).x, find(work, 5).y], [2, 2.75]);
+});
+
+test('a save that waits is not sent twice, and work beyond it is', () => {
+  const work = logic.describe(logic.openSaved({id: '7', etag: '"1"', record: getWell()}, null), {title: 'Mine'});
+  const waiting = logic.markWaiting(work, 0, 'layout 7');
+  assert.equal(logic.isChanged(waiting.drafts[0]), true);
+  assert.deepEqual(logic.toSave(waiting), []);
+  assert.deepEqual(logic.toSave(JSON.parse(JSON.stringify(waiting))), [], 'also after the page was closed');
+  assert.equal(logic.toSave(logic.describe(waiting, {title: 'Mine still'})).length, 1);
+});
+
 test('a change that changes nothing is no step to undo', () => {
   const work = logic.correct(start(), 2, 'height', 1);
   assert.equal(logic.draftOf(work)?.past.length, 0);
@@ -142,6 +202,13 @@ test('only what the person did counts as edited', () => {
   assert.equal(logic.isEdited(start()), false);
   assert.equal(logic.isEdited(logic.deleteElement(start(), 1)), true);
   assert.equal(logic.isEdited(logic.undo(logic.deleteElement(start(), 1))), false);
+});
+
+test('what an element is besides its size is said in a few words', () => {
+  const one = element({slot: 'C', mats: [0.125, 0.25], corner_radius: 0.125, rotation: -10, raised: true});
+  assert.equal(logic.factsText(one, 'in'), 'paper C, mats 1/8 and 1/4, corners 1/8, turned -10°, raised');
+  assert.equal(logic.factsText(element({shape: 'banner', ends: {left: 'straight', right: 'fishtail'}}), 'in'), 'straight and fishtail ends');
+  assert.equal(logic.factsText(element({}), 'in'), '');
 });
 
 test('tags are words between commas, none empty, none twice', () => {

@@ -6,7 +6,7 @@ import {readFileSync} from 'node:fs';
 import {createRequire} from 'node:module';
 import {after, before, describe, test} from 'node:test';
 
-import {DESKTOP, drop, openPage, PHONE, READ_MS, startBrowser, startProgram} from './program.js';
+import {DESKTOP, drop, openPage, PHONE, READ_MS, saveElsewhere, startBrowser, startProgram, TABLET} from './program.js';
 import {DOUBTFUL, ONE_CARD, saveLayout} from './samples.js';
 
 /** @typedef {import('playwright-core').Page} Page */
@@ -49,7 +49,7 @@ async function checkScreen(page, screen) {
   assert.ok(overflow <= 0, `${screen}: ${overflow} px run off the side`);
 }
 
-for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['desktop', DESKTOP]])) {
+for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['tablet', TABLET], ['desktop', DESKTOP]])) {
   describe(`every screen on a ${name}`, () => {
     test('is accessible', async () => {
       const program = await startProgram();
@@ -80,10 +80,34 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['desktop'
         await page.getByRole('button', {name: 'Adjust corners or card'}).click();
         await checkScreen(page, 'corners');
         await page.getByRole('button', {name: 'Cancel'}).click();
+        await page.getByRole('button', {name: 'Add what was missed'}).click();
+        await checkScreen(page, 'adding what was missed');
+        await page.getByRole('button', {name: 'Cancel'}).click();
+        await page.getByRole('button', {name: 'Add a shape'}).click();
+        await page.getByRole('button', {name: 'Banner', exact: true}).click();
+        const folded = page.locator('#shape-panel details:not([open]) > summary');
+        while (await folded.count() > 0) await folded.first().click();
+        await page.getByRole('button', {name: 'Add a mat'}).click();
+        await page.getByRole('button', {name: 'Distances'}).click();
+        await checkScreen(page, 'one element chosen');
+        await page.getByRole('button', {name: 'Choose several'}).click();
+        await page.locator('#drawing-view .drawing').focus();
+        await page.keyboard.press('Control+a');
+        await checkScreen(page, 'all elements chosen');
+        await page.getByRole('button', {name: 'Choose several'}).click();
+        await page.keyboard.press('Control+z');
+        await page.keyboard.press('Control+z');
+        await page.getByRole('button', {name: 'Copy to another card size'}).click();
+        await checkScreen(page, 'copying to another card');
+        await page.getByRole('dialog').getByRole('button', {name: 'Cancel'}).click();
+        await page.context().setOffline(true);
         await page.getByRole('button', {name: 'Save layout'}).click();
+        await page.getByText('1 save waits in this browser').waitFor();
+        await checkScreen(page, 'a save that waits');
+        await page.context().setOffline(false);
         await page.locator('.tile').waitFor();
 
-        const {etag, id} = await saveLayout(program.address, DOUBTFUL);
+        const {id} = await saveLayout(program.address, DOUBTFUL);
         await page.reload();
         await page.getByRole('link', {name: DOUBTFUL.title}).waitFor();
         await checkScreen(page, 'notebook');
@@ -91,9 +115,7 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['desktop'
         await page.getByText('Please check').waitFor();
         await checkScreen(page, 'saved layout with questions');
 
-        await fetch(`${program.address}/api/layouts/${id}`, {
-          method: 'PUT', headers: {'Content-Type': 'application/json', 'If-Match': etag}, body: JSON.stringify(DOUBTFUL),
-        });
+        await saveElsewhere(program.address, id, {...DOUBTFUL, title: 'Theirs'});
         await page.getByLabel('Title').fill('Mine');
         await page.getByLabel('Title').press('Tab');
         await page.getByRole('button', {name: 'Save changes'}).click();

@@ -151,6 +151,15 @@ describe('what the reading was unsure of', () => {
     });
   }
 
+  test('a doubtful size is settled by one key, whichever answer has the keyboard', async () => {
+    await saveLayout(program.address, DOUBTFUL);
+    await open(DESKTOP);
+    await openTile('Get well, with a strip');
+    await page.getByRole('button', {name: '3, for 2 Strip'}).focus();
+    await page.keyboard.press('2');
+    assert.equal(await width('2 Strip').inputValue(), '3 1/8');
+  });
+
   test('a faint element is kept or deleted, a warning is a sentence', async () => {
     await saveLayout(program.address, DOUBTFUL);
     await open(PHONE);
@@ -172,7 +181,7 @@ test('touching a shape lights it in the drawing and the table, with more than co
   assert.equal(await name.getAttribute('aria-pressed'), 'true');
   assert.equal(await page.locator('#drawing-view .lit-outline').count(), 1);
   await page.getByRole('button', {name: '1 Background', exact: true}).focus();
-  assert.equal(await page.locator('#drawing-view .shape.lit').getAttribute('data-id'), '1', 'the keyboard lights it as well');
+  assert.equal(await page.locator('#drawing-view .shape.near').getAttribute('data-id'), '1', 'the keyboard lights it as well');
 });
 
 test('an element is deleted by a key and the keyboard stays in the table', async () => {
@@ -185,6 +194,17 @@ test('an element is deleted by a key and the keyboard stays in the table', async
   assert.equal(await page.evaluate(() => document.activeElement?.textContent?.trim()), '2 Heart');
   await page.keyboard.press('Control+z');
   assert.equal(await page.locator('.element-row').count(), 3);
+});
+
+test('an element touched on the photo or the drawing is deleted by a key', async () => {
+  await open(DESKTOP);
+  await readSample();
+  const rows = await page.locator('.element-row').count();
+  await page.locator('#photo-view .badge[data-id="2"]').click();
+  await page.keyboard.press('Delete');
+  await page.locator('#drawing-view .shape').last().click();
+  await page.keyboard.press('Delete');
+  assert.equal(await page.locator('.element-row').count(), rows - 2);
 });
 
 test('arrow keys step a size by an eighth and a place by a sixteenth', async () => {
@@ -363,10 +383,10 @@ test('a service that is away is told, and the work stays', async () => {
   await page.getByLabel('Title').press('Tab');
   await page.context().setOffline(true);
   await page.getByRole('button', {name: 'Save changes'}).click();
-  await page.locator('.message').getByText(/does not answer\. What you did is still here/).waitFor();
+  await page.locator('.message').getByText(/The service is away\. Your changes wait in this browser/).waitFor();
+  await page.getByText('1 save waits in this browser').waitFor();
   await page.context().setOffline(false);
-  await page.getByRole('button', {name: 'Save changes'}).click();
-  await page.locator('.message').getByText('Saved.').waitFor();
+  await page.locator('.message').getByText('The service is back: 1 layout saved.').waitFor();
   assert.equal((await (await fetch(`${program.address}/api/layouts/1`)).json()).title, 'Away');
 });
 

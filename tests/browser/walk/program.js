@@ -23,6 +23,7 @@ export const READ_MS = 60_000;
 
 /** Screens the page is made for. */
 export const PHONE = {width: 390, height: 844};
+export const TABLET = {width: 820, height: 1180};
 export const DESKTOP = {width: 1440, height: 900};
 
 
@@ -98,17 +99,33 @@ export async function openPage(browser, address, viewport, more = {}) {
 }
 
 /**
- * Drops a file on the page as a person does.
+ * Drops files on the page as a person does.
  * @param {Page} page
- * @param {string} path
+ * @param {...string} paths
  */
-export async function drop(page, path) {
-  const bytes = readFileSync(path).toString('base64');
-  const transfer = await page.evaluateHandle(async ([data, name]) => {
-    const raw = Uint8Array.from(atob(data), (letter) => letter.charCodeAt(0));
+export async function drop(page, ...paths) {
+  const files = paths.map((path) => [readFileSync(path).toString('base64'), path.split('/').at(-1) ?? 'photo.jpg']);
+  const transfer = await page.evaluateHandle(async (files) => {
     const transfer = new DataTransfer();
-    transfer.items.add(new File([raw], name, {type: 'image/jpeg'}));
+    for (const [data, name] of files) {
+      const raw = Uint8Array.from(atob(data), (letter) => letter.charCodeAt(0));
+      transfer.items.add(new File([raw], name, {type: 'image/jpeg'}));
+    }
     return transfer;
-  }, [bytes, path.split('/').at(-1) ?? 'photo.jpg']);
-  await page.dispatchEvent('#intake', 'drop', {dataTransfer: transfer});
+  }, files);
+  await page.dispatchEvent('body', 'drop', {dataTransfer: transfer});
+}
+
+/**
+ * Saves a layout that somebody else has changed meanwhile.
+ * @param {string} address
+ * @param {number} id
+ * @param {unknown} layout
+ */
+export async function saveElsewhere(address, id, layout) {
+  const etag = (await fetch(`${address}/api/layouts/${id}`)).headers.get('etag') ?? '';
+  const response = await fetch(`${address}/api/layouts/${id}`, {
+    method: 'PUT', headers: {'Content-Type': 'application/json', 'If-Match': etag}, body: JSON.stringify(layout),
+  });
+  if (!response.ok) throw new Error(await response.text());
 }
