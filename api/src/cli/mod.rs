@@ -1,6 +1,7 @@
 //! The command line: what can be asked, and the exit codes.
 
 mod capture;
+mod print;
 mod serve;
 mod stages;
 mod table;
@@ -24,12 +25,13 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     Capture(capture::Args),
+    Print(print::Args),
     Serve(serve::Args),
 }
 
 const EXIT_CODES: &str = "Exit codes:
   0  all went well
-  1  a photo could not be read, a file could not be written, or the service could not run
+  1  a photo or layout could not be read, a file could not be written, or the service could not run
   2  the command line is wrong: an unknown card, a missing photo name and the like";
 
 /// How a command ended.
@@ -62,6 +64,7 @@ pub(crate) fn run() -> ExitCode {
     };
     match cli.command {
         Some(Command::Capture(args)) => capture::run(&args),
+        Some(Command::Print(args)) => print::run(&args),
         Some(Command::Serve(args)) => serve::run(args),
         None => serve::run(serve::Args::usual()),
     }

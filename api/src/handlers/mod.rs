@@ -2,7 +2,10 @@
 //! and the notebook, answer.
 
 pub(crate) mod about;
+pub(crate) mod drawings;
 pub(crate) mod layouts;
 pub(crate) mod photos;
+pub(crate) mod search;
+pub(crate) mod shelf;
 
 pub(crate) use photos::PhotoJson;
