@@ -3,12 +3,13 @@
 
 import * as client from './client.js';
 import * as logic from './logic.js';
+import {emptyNotebook, notebookActions} from './notebook-actions.js';
 
 /** @typedef {import('./client.js').Stored} Stored */
 /** @typedef {import('./client.js').Card} Card */
 /** @typedef {import('./logic.js').Work} Work */
 /**
- * @typedef {object} State
+ * @typedef {object} PageState
  * @property {'home' | 'work'} view
  * @property {Card[]} cards
  * @property {string} card the card a photo is read for
@@ -16,18 +17,17 @@ import * as logic from './logic.js';
  * @property {'reading' | 'saving' | 'opening' | null} busy
  * @property {ImageBitmap | null} preview the photo that is being read
  * @property {Work | null} work
- * @property {Stored[]} list
+ * @property {import('./notebook-logic.js').Shelved[]} list
  * @property {number} total
  * @property {boolean} listed whether the notebook has been fetched
  * @property {{text: string, bad: boolean}} message what was done, or why not
  * @property {Stored | null} deleted what undo would bring back
  * @property {boolean} conflict whether the last save was refused as stale
  */
+/** @typedef {PageState & import('./notebook-actions.js').NotebookState} State */
 /** @typedef {(state: State) => void} Update */
 /** @typedef {{update: Update}} Part */
 
-/** Layouts fetched at a time. */
-const PAGE_SIZE = 60;
 /** Where unsaved work waits out a reload of the page. */
 const SHELF = 'eighths.work';
 
@@ -40,6 +40,7 @@ export function startActions(root, update) {
   let state = {
     view: 'home', cards: [], card: 'A2', frame: 'outline', busy: null, preview: null, work: offShelf(),
     list: [], total: 0, listed: false, message: {text: '', bad: false}, deleted: null, conflict: false,
+    ...emptyNotebook(),
   };
 
   /** @param {Partial<State>} change */
@@ -140,16 +141,8 @@ export function startActions(root, update) {
     nextFocus = 'continue-work';
   }
 
-  async function refresh() {
-    try {
-      const {layouts, total} = await client.listLayouts(Math.max(PAGE_SIZE, state.list.length), null);
-      set({list: layouts, total, listed: true});
-    } catch (error) {
-      if (!(error instanceof client.Refusal)) throw error;
-      set({listed: true});
-      say(error.message, true);
-    }
-  }
+  const notebook = notebookActions({get: () => state, set, say, attempt, focusOn});
+  const refresh = notebook.refresh;
 
   /** @param {File} file */
   async function readPhoto(file) {
@@ -288,12 +281,6 @@ export function startActions(root, update) {
       say('Discarded.');
       go('#/');
     },
-    'show-more': async () => {
-      const last = state.list.at(-1)?.id ?? null;
-      const {layouts, total} = await client.listLayouts(PAGE_SIZE, last);
-      set({list: [...state.list, ...layouts], total});
-      focusOn(`layout-${layouts[0]?.id}`);
-    },
     'take-theirs': () => attempt('opening', async () => {
       const id = logic.draftOf(state.work)?.id;
       if (!id) return;
@@ -311,6 +298,7 @@ export function startActions(root, update) {
       say('Saved yours as a copy. The other version is kept too.');
     }),
     'close-conflict': () => set({conflict: false}),
+    ...notebook.verbs,
   };
   for (const [verb, act] of Object.entries(verbs)) {
     root.addEventListener(verb, (event) => void act(/** @type {CustomEvent} */ (event).detail));

@@ -12,7 +12,9 @@ import * as notebook from './notebook.js';
 import * as photoView from './photo-view.js';
 import * as questions from './questions.js';
 import * as saveBar from './save-bar.js';
+import * as share from './share.js';
 import * as undoBar from './undo-bar.js';
+import * as versions from './versions.js';
 
 /** @param {string} id */
 function place(id) {
@@ -32,6 +34,8 @@ const parts = [
   questions.mount(place('questions')),
   elementsTable.mount(place('elements-table')),
   details.mount(place('details')),
+  share.mount(place('share')),
+  versions.mount(place('versions')),
   saveBar.mount(place('save-bar')),
   conflict.mount(place('conflict')),
 ];
