@@ -68,7 +68,8 @@ impl TryFrom<ReadOptions> for capture::Options {
     }
 }
 
-fn field(at: &str, message: &str) -> ApiError {
+/// A value that cannot be used, and what would be right.
+pub(crate) fn field(at: &str, message: &str) -> ApiError {
     ApiError::Field { at: at.to_owned(), message: message.to_owned() }
 }
 
@@ -116,19 +117,19 @@ fn json_error(error: serde_path_to_error::Error<serde_json::Error>) -> ApiError 
 pub(crate) struct LayoutBody(pub(crate) Layout);
 
 /// What the service adds to a record.
-const ADDED: [&str; 4] = ["id", "version", "etag", "saved_at"];
+const ADDED: [&str; 7] = ["id", "version", "etag", "saved_at", "favourite", "uses", "last_used"];
 
 impl FromRequest<App> for LayoutBody {
     type Rejection = ApiError;
 
     async fn from_request(request: Request, app: &App) -> Result<LayoutBody, ApiError> {
         let JsonBody(value) = JsonBody::<Value>::from_request(request, app).await?;
-        Ok(LayoutBody(record(value)?))
+        Ok(LayoutBody(layout_of(value).map_err(ApiError::Faults)?))
     }
 }
 
-/// The record in a JSON value, checked; what the service adds is passed over.
-pub(crate) fn record(mut value: Value) -> Result<Layout, ApiError> {
+/// The layout in a record, with or without what the service adds.
+pub(crate) fn layout_of(mut value: Value) -> Result<Layout, Faults> {
     if let Some(object) = value.as_object_mut() {
         for key in ADDED {
             object.remove(key);
@@ -136,12 +137,12 @@ pub(crate) fn record(mut value: Value) -> Result<Layout, ApiError> {
     }
     let json: LayoutJson = serde_path_to_error::deserialize(value).map_err(|error| {
         let at = error.path().to_string();
-        ApiError::Faults(Faults(vec![Fault {
+        Faults(vec![Fault {
             at: if at == "." { "layout".to_owned() } else { at },
             message: error.into_inner().to_string(),
-        }]))
+        }])
     })?;
-    Layout::try_from(json).map_err(ApiError::Faults)
+    Layout::try_from(json)
 }
 
 impl OperationInput for LayoutBody {
@@ -234,7 +235,7 @@ impl<T: DeserializeOwned> FromRequestParts<App> for Params<T> {
     async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Params<T>, ApiError> {
         match Query::<T>::from_request_parts(parts, app).await {
             Ok(Query(params)) => Ok(Params(params)),
-            Err(error) => Err(field("query", &error.body_text())),
+            Err(error) => Err(field("query", &plain(&error.body_text()))),
         }
     }
 }
@@ -243,6 +244,11 @@ impl<T: JsonSchema> OperationInput for Params<T> {
     fn operation_input(ctx: &mut GenContext, operation: &mut Operation) {
         Query::<T>::operation_input(ctx, operation);
     }
+}
+
+/// What is wrong with a query, without the words of the library that saw it.
+fn plain(text: &str) -> String {
+    text.replace("Failed to deserialize query string: ", "").replace("unknown field", "there is no parameter")
 }
 
 fn has_type(headers: &HeaderMap, wanted: &str) -> bool {

@@ -16,6 +16,7 @@ use serde::Serialize;
 
 use crate::handlers::PhotoJson;
 use crate::precondition::etag;
+use crate::print::PrintError;
 use crate::store::StoreError;
 
 /// Why a request was not done.
@@ -24,6 +25,9 @@ pub(crate) enum ApiError {
     /// The notebook refused or failed.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// A drawing was not made.
+    #[error(transparent)]
+    Print(#[from] PrintError),
     /// The photo could not be read. It is named when it was kept.
     #[error("{error}")]
     Capture {
@@ -135,6 +139,8 @@ impl ApiError {
                 StoreError::NoLayout(_) => (S::NOT_FOUND, "no-layout", "No such layout"),
                 StoreError::Deleted { .. } => (S::NOT_FOUND, "deleted", "Layout deleted"),
                 StoreError::NoVersion { .. } => (S::NOT_FOUND, "no-version", "No such version"),
+                StoreError::NoUse(_) => (S::NOT_FOUND, "no-use", "Never used"),
+                StoreError::TooManyTags(_) => (S::UNPROCESSABLE_ENTITY, "too-many-tags", "Too many tags"),
                 StoreError::NoPhoto(_) => (S::NOT_FOUND, "no-photo", "No such photo"),
                 StoreError::Stale { .. } => {
                     (S::PRECONDITION_FAILED, "stale", "Saved by someone else meanwhile")
@@ -172,7 +178,9 @@ impl ApiError {
             ApiError::WrongHost => (S::MISDIRECTED_REQUEST, "wrong-host", "Unknown host name"),
             ApiError::Busy => (S::SERVICE_UNAVAILABLE, "busy", "Busy"),
             ApiError::TooSlow(_) => (S::SERVICE_UNAVAILABLE, "too-slow", "Took too long"),
-            ApiError::Bug => (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong"),
+            ApiError::Print(_) | ApiError::Bug => {
+                (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong")
+            }
         }
     }
 

@@ -11,6 +11,7 @@ mod handlers;
 mod openapi;
 mod page;
 mod precondition;
+mod print;
 mod reader;
 mod router;
 mod server;

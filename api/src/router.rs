@@ -14,9 +14,12 @@ use crate::app::App;
 use crate::body::JSON_LIMIT;
 use crate::error::{ApiError, write_problems};
 use crate::handlers::about::{self, Cards, Health};
-use crate::handlers::layouts::{self, History, LayoutList, SavedLayout};
+use crate::handlers::drawings;
+use crate::handlers::layouts::{self, History, SavedLayout};
 use crate::handlers::photos::{self, Reading};
+use crate::handlers::search::{self, LayoutList, Tags};
 use crate::handlers::settle::{self, Settled};
+use crate::handlers::shelf::{self, Done, ShelfJson};
 use crate::openapi::{self, Document, ETAG, JSON, LOCATION, Success, describe};
 use crate::{guard, page};
 
@@ -27,6 +30,9 @@ const CREATED_TAGGED: Success = Success { status: 201, media: JSON, headers: &[L
 const DELETED: Success = Success { status: 204, media: "", headers: &[ETAG] };
 const JPEG: Success = Success { status: 200, media: "image/jpeg", headers: &[ETAG] };
 const SVG: Success = Success { status: 200, media: "image/svg+xml", headers: &[ETAG] };
+const PNG: Success = Success { status: 200, media: "image/png", headers: &[ETAG] };
+const PDF: Success = Success { status: 200, media: "application/pdf", headers: &[] };
+const PDF_TAGGED: Success = Success { status: 200, media: "application/pdf", headers: &[ETAG] };
 
 /// The whole service.
 pub(crate) fn router(app: &App) -> Result<Router, serde_json::Error> {
@@ -94,12 +100,10 @@ fn routes() -> ApiRouter<App> {
         )
         .api_route(
             "/api/layouts",
-            get_with(layouts::list, |op| {
-                describe::<LayoutList>(op, "Find saved layouts, newest first", &OK, &[400, 422])
-            })
-            .merge(post_with(layouts::create, |op| {
-                describe::<SavedLayout>(op, "Save a new layout", &CREATED_TAGGED, &[400, 413, 415, 422])
-            })),
+            get_with(search::list, |op| describe::<LayoutList>(op, "Find saved layouts", &OK, &[400, 422]))
+                .merge(post_with(layouts::create, |op| {
+                    describe::<SavedLayout>(op, "Save a new layout", &CREATED_TAGGED, &[400, 413, 415, 422])
+                })),
         )
         .api_route(
             "/api/layouts/{id}",
@@ -135,8 +139,8 @@ fn routes() -> ApiRouter<App> {
         )
         .api_route(
             "/api/layouts/{id}/drawing.svg",
-            get_with(layouts::drawing, |op| {
-                describe::<String>(op, "The measured drawing, at true scale", &SVG, &[400, 404])
+            get_with(drawings::svg, |op| {
+                describe::<String>(op, "The drawing, at true scale", &SVG, &[400, 404])
             }),
         )
         .api_route(
@@ -148,6 +152,81 @@ fn routes() -> ApiRouter<App> {
                      elements without it stay as they are.",
                 )
             }),
+        )
+        .api_route(
+            "/api/layouts/{id}/drawing.pdf",
+            get_with(drawings::pdf, |op| {
+                let summary = "The measured drawing for the printer, at true scale with a bar to check it";
+                describe::<String>(op, summary, &PDF_TAGGED, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/drawing.png",
+            get_with(drawings::png, |op| {
+                describe::<String>(op, "The measured drawing as a picture for a message", &PNG, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/versions/{version}/drawing.svg",
+            get_with(drawings::version_svg, |op| {
+                describe::<String>(op, "The drawing of one version", &SVG, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/print.pdf",
+            get_with(drawings::print, |op| {
+                let summary = "Several layouts on paper: one to a page, measured, or many small ones";
+                describe::<String>(op, summary, &PDF, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/favourite",
+            put_with(shelf::mark, |op| {
+                describe::<ShelfJson>(
+                    op,
+                    "Mark a layout as a favourite; its record stays as it is",
+                    &OK,
+                    &[404],
+                )
+            })
+            .merge(delete_with(shelf::unmark, |op| {
+                describe::<ShelfJson>(op, "Take the mark of a favourite away", &OK, &[404])
+            })),
+        )
+        .api_route(
+            "/api/layouts/{id}/uses",
+            post_with(shelf::add_use, |op| {
+                let summary = "Note that a layout was used for a set of cards just now";
+                describe::<ShelfJson>(op, summary, &OK, &[404])
+            })
+            .merge(delete_with(shelf::take_use_back, |op| {
+                describe::<ShelfJson>(op, "Take the last use of a layout back", &OK, &[404])
+            })),
+        )
+        .api_route(
+            "/api/layouts/tags",
+            post_with(shelf::tag, |op| {
+                let summary = "Give several layouts tags and take others away, all or nothing";
+                describe::<Done>(op, summary, &OK, &[400, 404, 413, 415, 422])
+            }),
+        )
+        .api_route(
+            "/api/layouts/deletions",
+            post_with(shelf::delete, |op| {
+                let summary = "Delete several layouts, all or nothing; their versions stay";
+                describe::<Done>(op, summary, &OK, &[400, 404, 413, 415])
+            }),
+        )
+        .api_route(
+            "/api/layouts/restorations",
+            post_with(shelf::bring_back, |op| {
+                let summary = "Bring several deleted layouts back as they last were, all or nothing";
+                describe::<Done>(op, summary, &OK, &[400, 404, 413, 415])
+            }),
+        )
+        .api_route(
+            "/api/tags",
+            get_with(search::tags, |op| describe::<Tags>(op, "The tags of the notebook", &OK, &[])),
         )
         .api_route(
             "/api/cards",

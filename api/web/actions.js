@@ -8,13 +8,14 @@ import {showLength} from './lengths.js';
 import * as logic from './logic.js';
 import {merged} from './merge.js';
 import * as outbox from './outbox.js';
+import {emptyNotebook, notebookActions} from './notebook-actions.js';
 import {openShelf} from './shelf.js';
 
 /** @typedef {import('./client.js').Stored} Stored */
 /** @typedef {import('./client.js').Card} Card */
 /** @typedef {import('./logic.js').Work} Work */
 /**
- * @typedef {object} State
+ * @typedef {object} PageState
  * @property {'home' | 'work'} view
  * @property {Card[]} cards
  * @property {string} card the card a photo is read for
@@ -22,7 +23,7 @@ import {openShelf} from './shelf.js';
  * @property {'reading' | 'saving' | 'opening' | null} busy
  * @property {ImageBitmap | null} preview the photo that is being read
  * @property {Work | null} work
- * @property {Stored[]} list
+ * @property {import('./notebook-logic.js').Shelved[]} list
  * @property {number} total
  * @property {boolean} listed whether the notebook has been fetched
  * @property {{text: string, bad: boolean}} message what was done, or why not
@@ -41,11 +42,10 @@ import {openShelf} from './shelf.js';
  * @property {string} card
  * @property {string} frame
  */
+/** @typedef {PageState & import('./notebook-actions.js').NotebookState} State */
 /** @typedef {(state: State) => void} Update */
 /** @typedef {{update: Update}} Part */
 
-/** Layouts fetched at a time. */
-const PAGE_SIZE = 60;
 /** Whether a service that was away is back is asked this often, in ms. */
 const ASK_AGAIN_MS = 3_000;
 
@@ -62,6 +62,7 @@ export function startActions(root, update) {
     view: 'home', cards: [], card: 'A2', frame: 'outline', busy: null, preview: null, work: left,
     list: [], total: 0, listed: false, message: {text: '', bad: false}, deleted: null, conflict: null,
     distances: false, several: false, recard: false, outbox: outbox.waiting(), queue: [],
+    ...emptyNotebook(),
   };
 
   /** @param {Partial<State>} change */
@@ -192,16 +193,8 @@ export function startActions(root, update) {
     nextFocus = 'continue-work';
   }
 
-  async function refresh() {
-    try {
-      const {layouts, total} = await client.listLayouts(Math.max(PAGE_SIZE, state.list.length), null);
-      set({list: layouts, total, listed: true});
-    } catch (error) {
-      if (!(error instanceof client.Refusal)) throw error;
-      set({listed: true});
-      say(error.message, true);
-    }
-  }
+  const notebook = notebookActions({get: () => state, set, say, attempt, focusOn});
+  const refresh = notebook.refresh;
 
   /**
    * Takes photos in. The first is read at once if the table is free; the others
@@ -553,12 +546,6 @@ export function startActions(root, update) {
       say('Discarded.');
       goOn();
     },
-    'show-more': async () => {
-      const last = state.list.at(-1)?.id ?? null;
-      const {layouts, total} = await client.listLayouts(PAGE_SIZE, last);
-      set({list: [...state.list, ...layouts], total});
-      focusOn(`layout-${layouts[0]?.id}`);
-    },
     'take-theirs': () => {
       const {conflict} = state;
       if (!conflict) return;
@@ -584,6 +571,7 @@ export function startActions(root, update) {
       say('Saved yours as a copy. The other version is kept too.');
     }),
     'close-conflict': () => set({conflict: null}),
+    ...notebook.verbs,
   };
   for (const [verb, act] of Object.entries(verbs)) {
     root.addEventListener(verb, (event) => void act(/** @type {CustomEvent} */ (event).detail));

@@ -14,7 +14,9 @@ import * as questions from './questions.js';
 import * as recard from './recard.js';
 import * as saveBar from './save-bar.js';
 import * as shapePanel from './shape-panel.js';
+import * as share from './share.js';
 import * as undoBar from './undo-bar.js';
+import * as versions from './versions.js';
 import * as waitingBar from './waiting-bar.js';
 
 /** @param {string} id */
@@ -37,6 +39,8 @@ const parts = [
   questions.mount(place('questions')),
   elementsTable.mount(place('elements-table')),
   details.mount(place('details')),
+  share.mount(place('share')),
+  versions.mount(place('versions')),
   saveBar.mount(place('save-bar')),
   conflict.mount(place('conflict')),
   recard.mount(place('recard')),

@@ -7,7 +7,6 @@
 /** @typedef {{name: string, width: number, height: number, unit: 'in' | 'mm'}} Card */
 /** @typedef {{photo: Photo, layouts: Layout[]}} Reading */
 /** @typedef {{frame?: string, corners?: Point[], card?: string}} ReadOptions */
-/** @typedef {{layouts: Stored[], total: number}} Page */
 
 /** What a layout record is made of; anything else the service adds stays with the service. */
 const RECORD_KEYS = ['schema', 'title', 'unit', 'card', 'elements', 'notes', 'tags', 'capture'];
@@ -104,18 +103,6 @@ export function drawingUrl({id, etag}) {
 }
 
 /**
- * @param {number} limit
- * @param {string | null} after
- * @returns {Promise<Page>}
- */
-export async function listLayouts(limit, after) {
-  const query = new URLSearchParams({limit: String(limit)});
-  if (after) query.set('after', after);
-  const {body} = await call('GET', `/api/layouts?${query}`);
-  return {layouts: body.layouts.map((/** @type {any} */ one) => storedOf(one, null)), total: body.total};
-}
-
-/**
  * @param {string} id
  * @returns {Promise<Stored>}
  */
@@ -167,7 +154,7 @@ const pathOf = (id) => `/api/layouts/${encodeURIComponent(id)}`;
  * @param {string | null} etag
  * @returns {Stored}
  */
-function storedOf(body, etag) {
+export function storedOf(body, etag) {
   const whole = body.layout ?? body;
   /** @type {any} */
   const record = Object.fromEntries(RECORD_KEYS.filter((key) => key in whole).map((key) => [key, whole[key]]));
@@ -192,7 +179,7 @@ function readingOf({body}) {
  * @param {{json?: unknown, form?: FormData, ifMatch?: string | null}} [sent]
  * @returns {Promise<{body: any, etag: string | null}>}
  */
-async function call(method, path, {json, form, ifMatch} = {}) {
+export async function call(method, path, {json, form, ifMatch} = {}) {
   /** @type {Record<string, string>} */
   const headers = {Accept: 'application/json, application/problem+json'};
   if (json !== undefined) headers['Content-Type'] = 'application/json';

@@ -16,7 +16,7 @@ pub struct DrawingOptions {
 }
 
 /// CSS pixels of one inch.
-const PX_PER_IN: f64 = 96.0;
+pub const PX_PER_IN: f64 = 96.0;
 /// Room around the card, in inches.
 const MARGIN_IN: f64 = 0.125;
 
@@ -37,26 +37,7 @@ pub fn svg(layout: &Layout, options: DrawingOptions) -> String {
         px(full_height),
         escape(if layout.title.is_empty() { "Layout" } else { &layout.title }),
     ));
-    put(format!(
-        "<rect x=\"0\" y=\"0\" width=\"{}\" height=\"{}\" fill=\"#fffdf8\" stroke=\"#5b5247\" stroke-width=\"1.5\"/>\n",
-        px(width),
-        px(height)
-    ));
-    put(format!(
-        "<clipPath id=\"front\"><rect x=\"0\" y=\"0\" width=\"{}\" height=\"{}\"/></clipPath>\n",
-        px(width),
-        px(height)
-    ));
-    put("<g clip-path=\"url(#front)\" stroke=\"#3d372f\" stroke-width=\"1.25\" stroke-linejoin=\"round\">\n"
-        .to_owned());
-    for element in &layout.elements {
-        for mat in element.mats.iter().rev() {
-            let grown = Element { frame: element.frame.grown(*mat), ..element.clone() };
-            put(shape_svg(&grown, "#efe7d8", false));
-        }
-        put(shape_svg(element, fill_of(element), true));
-    }
-    put("</g>\n".to_owned());
+    put(front(layout, "front"));
     if options.sizes {
         put("<g font-family=\"system-ui, sans-serif\" fill=\"#2b2620\" text-anchor=\"middle\">\n".to_owned());
         for element in layout.elements.iter().filter(|element| !matches!(element.shape, Shape::Mark { .. })) {
@@ -65,6 +46,26 @@ pub fn svg(layout: &Layout, options: DrawingOptions) -> String {
         put("</g>\n".to_owned());
     }
     put("</svg>\n".to_owned());
+    out
+}
+
+/// The card front with its shapes, in CSS pixels from the card's top-left
+/// corner, as a part of an SVG. `name` tells its ids from others in the file.
+pub fn front(layout: &Layout, name: &str) -> String {
+    let [width, height] = layout.card.size_in().map(px);
+    let mut out = format!(
+        "<rect x=\"0\" y=\"0\" width=\"{width}\" height=\"{height}\" fill=\"#fffdf8\" stroke=\"#5b5247\" stroke-width=\"1.5\"/>\n\
+         <clipPath id=\"{name}\"><rect x=\"0\" y=\"0\" width=\"{width}\" height=\"{height}\"/></clipPath>\n\
+         <g clip-path=\"url(#{name})\" stroke=\"#3d372f\" stroke-width=\"1.25\" stroke-linejoin=\"round\">\n"
+    );
+    for element in &layout.elements {
+        for mat in element.mats.iter().rev() {
+            let grown = Element { frame: element.frame.grown(*mat), ..element.clone() };
+            out.push_str(&shape_svg(&grown, "#efe7d8", false));
+        }
+        out.push_str(&shape_svg(element, fill_of(element), true));
+    }
+    out.push_str("</g>\n");
     out
 }
 
@@ -211,14 +212,15 @@ fn px(inches: f64) -> String {
     tidy(inches * PX_PER_IN)
 }
 
-fn tidy(value: f64) -> String {
+/// A number for an SVG: three decimals, without trailing zeros.
+pub fn tidy(value: f64) -> String {
     let text = format!("{value:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-/// Text as XML character data. Control characters that XML forbids become blanks.
-fn escape(text: &str) -> String {
+/// Text as XML character data, never for an attribute. Control characters that XML forbids become blanks.
+pub fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

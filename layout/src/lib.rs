@@ -16,6 +16,7 @@
 //! ```
 
 mod card;
+mod dimensions;
 mod drawing;
 mod element;
 mod json;
@@ -24,7 +25,8 @@ mod measurement;
 mod record;
 
 pub use card::{Card, CardError, Fold};
-pub use drawing::{DrawingOptions, svg};
+pub use dimensions::{BADGE_EM, Dimension, Dimensions, Drawn, Edge, MOST_NAMED, Tracks};
+pub use drawing::{DrawingOptions, PX_PER_IN, escape, front, svg, tidy};
 pub use element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
 pub use json::{
     AlternativeJson, CaptureJson, CardJson, ElementJson, Fault, Faults, LabelJson, LayoutJson, MOST_ELEMENTS,

@@ -87,7 +87,8 @@ pub(super) fn run(args: &Args) -> Outcome {
         ..Options::default()
     };
     let time = args.rounds.is_none().then_some(args.time);
-    let plan = cutting::plan(&instance.job, &options, &mut |_| time.is_none_or(|time| begin.elapsed() < time));
+    let plan =
+        cutting::plan(&instance.job, &options, &mut |_| time.is_none_or(|time| begin.elapsed() < time));
     let plan = match plan {
         Ok(plan) => plan,
         Err(error) => return failed(error.to_string()),
@@ -127,8 +128,12 @@ fn told(plan: &Plan, answer: &instance::Answer, scale: u32) -> String {
         for (order, cut) in sheet.cuts().iter().enumerate() {
             let across = if cut.columns { "width" } else { "height" };
             let held = format!("{} x {}", real(cut.size.width), real(cut.size.height));
-            let _ =
-                writeln!(text, "  {}. set {}: cut the {held} part along its {across}", order + 1, real(cut.setting));
+            let _ = writeln!(
+                text,
+                "  {}. set {}: cut the {held} part along its {across}",
+                order + 1,
+                real(cut.setting)
+            );
         }
         for placed in sheet.placed() {
             let turned = if placed.turned { ", turned" } else { "" };

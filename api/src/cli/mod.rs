@@ -2,6 +2,7 @@
 
 mod capture;
 mod cut;
+mod print;
 mod serve;
 mod stages;
 mod table;
@@ -26,6 +27,7 @@ struct Cli {
 enum Command {
     Capture(capture::Args),
     Cut(cut::Args),
+    Print(print::Args),
     Serve(serve::Args),
 }
 
@@ -65,6 +67,7 @@ pub(crate) fn run() -> ExitCode {
     match cli.command {
         Some(Command::Capture(args)) => capture::run(&args),
         Some(Command::Cut(args)) => cut::run(&args),
+        Some(Command::Print(args)) => print::run(&args),
         Some(Command::Serve(args)) => serve::run(args),
         None => serve::run(serve::Args::usual()),
     }

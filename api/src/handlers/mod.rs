@@ -2,8 +2,11 @@
 //! and the notebook, answer.
 
 pub(crate) mod about;
+pub(crate) mod drawings;
 pub(crate) mod layouts;
 pub(crate) mod photos;
+pub(crate) mod search;
 pub(crate) mod settle;
+pub(crate) mod shelf;
 
 pub(crate) use photos::PhotoJson;

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use tokio::task::spawn_blocking;
 
-use crate::body::{JsonBody, record};
+use crate::body::{JsonBody, layout_of};
 use crate::error::ApiError;
 
 /// A layout and what a person has decided about it.
@@ -47,7 +47,7 @@ pub(crate) struct Settled {
 
 /// `POST /api/settle`
 pub(crate) async fn again(JsonBody(asked): JsonBody<Correction>) -> Result<Json<Settled>, ApiError> {
-    let before = record(asked.layout)?;
+    let before = layout_of(asked.layout).map_err(ApiError::Faults)?;
     let known = |id: &u32| before.elements.iter().any(|element| element.id == *id);
     for (at, id) in asked
         .sizes

@@ -1,10 +1,10 @@
 //! Layouts and their versions. Version numbers of a layout count from 1
 //! without a gap; the newest is the present one.
 
-use layout::{Card, Layout, LayoutJson};
+use layout::{Layout, LayoutJson};
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior};
 
-use super::{Store, StoreError, put_setting};
+use super::{Store, StoreError, index, put_setting};
 
 /// A layout as it was saved.
 #[derive(Clone, Debug, PartialEq)]
@@ -50,41 +50,17 @@ impl Expected {
     }
 }
 
-/// Which layouts are looked for.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Filter {
-    /// Words that all occur in title, notes or tags.
-    pub(crate) text: String,
-    /// The card they are for.
-    pub(crate) card: Option<Card>,
-    /// A tag they have.
-    pub(crate) tag: Option<String>,
-    /// Most layouts to give.
-    pub(crate) limit: u32,
-    /// Only layouts that come after this one.
-    pub(crate) after: Option<i64>,
-}
-
-/// What was found: newest first.
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Found {
-    /// The layouts of this part of the list.
-    pub(crate) layouts: Vec<StoredLayout>,
-    /// How many there are in the whole list.
-    pub(crate) total: i64,
-}
-
 /// The present state of a layout.
-struct Head {
-    version: i64,
-    deleted: bool,
+pub(super) struct Head {
+    pub(super) version: i64,
+    pub(super) deleted: bool,
 }
 
 impl Store {
     /// Saves a new layout as its version 1.
     pub(crate) fn create_layout(&self, layout: &Layout) -> Result<StoredLayout, StoreError> {
         self.writing(|transaction| {
-            transaction.execute("INSERT INTO layouts (version, card, words) VALUES (1, '', '')", [])?;
+            transaction.execute("INSERT INTO layouts (version, card) VALUES (1, '')", [])?;
             let id = transaction.last_insert_rowid();
             put_version(transaction, id, 1, layout)
         })
@@ -99,7 +75,7 @@ impl Store {
     ) -> Result<(), StoreError> {
         self.writing(|transaction| {
             for layout in layouts {
-                transaction.execute("INSERT INTO layouts (version, card, words) VALUES (1, '', '')", [])?;
+                transaction.execute("INSERT INTO layouts (version, card) VALUES (1, '')", [])?;
                 let id = transaction.last_insert_rowid();
                 put_version(transaction, id, 1, layout)?;
             }
@@ -127,14 +103,7 @@ impl Store {
             let head = live_head(transaction, id)?;
             expected.check(id, head.version)?;
             let version = head.version + 1;
-            transaction.execute(
-                "INSERT INTO versions (layout, version, saved_at)
-                 VALUES (?1, ?2, strftime('%Y-%m-%dT%H:%M:%SZ', 'now'))",
-                (id, version),
-            )?;
-            transaction
-                .execute("UPDATE layouts SET version = ?2, deleted = 1 WHERE id = ?1", (id, version))?;
-            transaction.execute("DELETE FROM tags WHERE layout = ?1", [id])?;
+            delete(transaction, id, version)?;
             Ok(version)
         })
     }
@@ -154,10 +123,7 @@ impl Store {
                 None if head.deleted => {}
                 None => return Ok(None),
             }
-            let earlier = version_of(transaction, id, version)?;
-            let layout = Layout::try_from(earlier.record)
-                .map_err(|faults| StoreError::Record(serde::de::Error::custom(faults)))?;
-            put_version(transaction, id, head.version + 1, &layout).map(Some)
+            restore(transaction, id, version, head.version + 1).map(Some)
         })
     }
 
@@ -192,36 +158,6 @@ impl Store {
         })
     }
 
-    /// The layouts that match, newest first.
-    pub(crate) fn find_layouts(&self, filter: &Filter) -> Result<Found, StoreError> {
-        // Every word of the text has to occur; no words match everything.
-        const MATCHES: &str = "
-            deleted = 0
-            AND (?1 IS NULL OR card = ?1)
-            AND (?2 IS NULL OR EXISTS (SELECT 1 FROM tags WHERE tag = ?2 AND layout = layouts.id))
-            AND NOT EXISTS (SELECT 1 FROM json_each(?3) AS word WHERE instr(words, word.value) = 0)";
-        let card = filter.card.as_ref().map(card_key);
-        let tag = filter.tag.as_deref().map(folded);
-        let wanted = folded(&filter.text);
-        let wanted = serde_json::to_string(&wanted.split_whitespace().collect::<Vec<_>>())?;
-        self.reading(|connection| {
-            // One transaction, so that the total fits the list.
-            let transaction = connection.unchecked_transaction()?;
-            let total = transaction
-                .prepare_cached(&format!("SELECT count(*) FROM layouts WHERE {MATCHES}"))?
-                .query_row((&card, &tag, &wanted), |row| row.get(0))?;
-            let mut query = transaction.prepare_cached(&format!(
-                "SELECT layouts.id, versions.version, saved_at, record
-                 FROM layouts JOIN versions ON layout = layouts.id AND versions.version = layouts.version
-                 WHERE {MATCHES} AND (?4 IS NULL OR layouts.id < ?4)
-                 ORDER BY layouts.id DESC LIMIT ?5"
-            ))?;
-            let rows = query.query_map((&card, &tag, &wanted, filter.after, filter.limit), row_parts)?;
-            let layouts = rows.map(|row| saved(row?)).collect::<Result<_, _>>()?;
-            Ok(Found { layouts, total })
-        })
-    }
-
     /// Whether no layout was ever saved.
     pub(crate) fn is_unused(&self) -> Result<bool, StoreError> {
         self.reading(|connection| {
@@ -230,7 +166,7 @@ impl Store {
     }
 
     /// Runs `job` in a transaction that is on disk when this returns `Ok`.
-    fn writing<T>(
+    pub(super) fn writing<T>(
         &self,
         job: impl FnOnce(&Transaction<'_>) -> Result<T, StoreError>,
     ) -> Result<T, StoreError> {
@@ -242,7 +178,7 @@ impl Store {
     }
 }
 
-fn head(connection: &Connection, id: i64) -> Result<Head, StoreError> {
+pub(super) fn head(connection: &Connection, id: i64) -> Result<Head, StoreError> {
     connection
         .prepare_cached("SELECT version, deleted FROM layouts WHERE id = ?1")?
         .query_row([id], |row| Ok(Head { version: row.get(0)?, deleted: row.get(1)? }))
@@ -250,12 +186,12 @@ fn head(connection: &Connection, id: i64) -> Result<Head, StoreError> {
         .ok_or_else(|| StoreError::NoLayout(id.to_string()))
 }
 
-fn live_head(connection: &Connection, id: i64) -> Result<Head, StoreError> {
+pub(super) fn live_head(connection: &Connection, id: i64) -> Result<Head, StoreError> {
     let head = head(connection, id)?;
     if head.deleted { Err(StoreError::Deleted { id, version: head.version }) } else { Ok(head) }
 }
 
-fn version_of(connection: &Connection, id: i64, version: i64) -> Result<StoredLayout, StoreError> {
+pub(super) fn version_of(connection: &Connection, id: i64, version: i64) -> Result<StoredLayout, StoreError> {
     let row = connection
         .prepare_cached(
             "SELECT layout, version, saved_at, record FROM versions
@@ -266,8 +202,35 @@ fn version_of(connection: &Connection, id: i64, version: i64) -> Result<StoredLa
     saved(row.ok_or_else(|| StoreError::NoVersion { id, version: version.to_string() })?)
 }
 
+/// Deletes a layout as its next version.
+pub(super) fn delete(transaction: &Transaction<'_>, id: i64, version: i64) -> Result<(), StoreError> {
+    transaction.execute(
+        "INSERT INTO versions (layout, version, saved_at)
+         VALUES (?1, ?2, strftime('%Y-%m-%dT%H:%M:%SZ', 'now'))",
+        (id, version),
+    )?;
+    transaction.execute("UPDATE layouts SET version = ?2, deleted = 1 WHERE id = ?1", (id, version))?;
+    index::forget(transaction, id)
+}
+
+/// Saves an earlier version again, as the version `next`.
+pub(super) fn restore(
+    transaction: &Transaction<'_>,
+    id: i64,
+    version: i64,
+    next: i64,
+) -> Result<StoredLayout, StoreError> {
+    let layout = parsed(version_of(transaction, id, version)?.record)?;
+    put_version(transaction, id, next, &layout)
+}
+
+/// A record of the notebook as a layout.
+pub(super) fn parsed(record: LayoutJson) -> Result<Layout, StoreError> {
+    Layout::try_from(record).map_err(|faults| StoreError::Record(serde::de::Error::custom(faults)))
+}
+
 /// Writes a version and makes it the present one.
-fn put_version(
+pub(super) fn put_version(
     transaction: &Transaction<'_>,
     id: i64,
     version: i64,
@@ -280,43 +243,19 @@ fn put_version(
         (id, version, serde_json::to_string(&record)?),
         |row| row.get(0),
     )?;
-    transaction.execute(
-        "UPDATE layouts SET version = ?2, deleted = 0, card = ?3, words = ?4 WHERE id = ?1",
-        (id, version, card_key(&layout.card), words(layout)),
-    )?;
-    transaction.execute("DELETE FROM tags WHERE layout = ?1", [id])?;
-    for tag in &layout.tags {
-        transaction.execute(
-            "INSERT INTO tags (tag, layout) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
-            (folded(tag), id),
-        )?;
-    }
+    transaction.execute("UPDATE layouts SET version = ?2, deleted = 0 WHERE id = ?1", (id, version))?;
+    index::write(transaction, id, &saved_at, layout)?;
     Ok(StoredLayout { id, version, saved_at, record })
 }
 
-type RowParts = (i64, i64, String, String);
+pub(super) type RowParts = (i64, i64, String, String);
 
-fn row_parts(row: &Row<'_>) -> rusqlite::Result<RowParts> {
+pub(super) fn row_parts(row: &Row<'_>) -> rusqlite::Result<RowParts> {
     Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
 }
 
-fn saved((id, version, saved_at, record): RowParts) -> Result<StoredLayout, StoreError> {
+pub(super) fn saved((id, version, saved_at, record): RowParts) -> Result<StoredLayout, StoreError> {
     Ok(StoredLayout { id, version, saved_at, record: serde_json::from_str(&record)? })
-}
-
-/// A card by its size, whichever way it stands.
-fn card_key(card: &Card) -> String {
-    card.upright().name
-}
-
-/// What a layout is found by.
-fn words(layout: &Layout) -> String {
-    folded(&format!("{}\n{}\n{}", layout.title, layout.tags.join("\n"), layout.notes))
-}
-
-/// Text without the difference of capitals and of blanks around it.
-fn folded(text: &str) -> String {
-    text.trim().to_lowercase()
 }
 
 #[cfg(test)]
@@ -328,11 +267,6 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let store = Store::open(folder.path()).unwrap();
         (folder, store)
-    }
-
-    fn titles(store: &Store, filter: &Filter) -> (Vec<String>, i64) {
-        let found = store.find_layouts(filter).unwrap();
-        (found.layouts.into_iter().map(|saved| saved.record.title).collect(), found.total)
     }
 
     #[test]
@@ -370,30 +304,6 @@ mod tests {
         assert_eq!(store.restore_layout(1, 1, None).unwrap(), None);
         assert_eq!(store.layout(1).unwrap().record.title, "two");
         assert_eq!(store.layout_versions(1).unwrap().len(), 2);
-    }
-
-    #[test]
-    fn layouts_are_found_by_words_card_and_tag() {
-        let (_folder, store) = open();
-        let mut small = sample("Get well, Otis");
-        small.card = "square".parse().unwrap();
-        small.elements.clear();
-        small.tags = vec!["Soup Day".to_owned()];
-        store.create_layout(&sample("Thank you, Edith")).unwrap();
-        store.create_layout(&small).unwrap();
-        store.create_layout(&sample("Thank you, Ruth")).unwrap();
-        let all = Filter { limit: 10, ..Filter::default() };
-        assert_eq!(titles(&store, &all).0, ["Thank you, Ruth", "Get well, Otis", "Thank you, Edith"]);
-        let page = Filter { limit: 1, after: Some(3), ..Filter::default() };
-        assert_eq!(titles(&store, &page), (vec!["Get well, Otis".to_owned()], 3));
-        let words = Filter { text: " EDITH thursday ".to_owned(), ..all.clone() };
-        assert_eq!(titles(&store, &words).0, ["Thank you, Edith"]);
-        let percent = Filter { text: "%".to_owned(), ..all.clone() };
-        assert_eq!(titles(&store, &percent).1, 0);
-        let card = Filter { card: Some("A2".parse().unwrap()), ..all.clone() };
-        assert_eq!(titles(&store, &card).1, 2);
-        let tag = Filter { tag: Some("soup day".to_owned()), ..all };
-        assert_eq!(titles(&store, &tag).0, ["Get well, Otis"]);
     }
 
     #[test]

@@ -8,7 +8,8 @@ use rusqlite::Connection;
 use super::StoreError;
 
 /// One step a form. Steps that are out in the world never change.
-const STEPS: [&str; 1] = ["
+const STEPS: [&str; 2] = [
+    "
     CREATE TABLE settings (
         key   TEXT PRIMARY KEY,
         value TEXT NOT NULL
@@ -50,7 +51,47 @@ const STEPS: [&str; 1] = ["
         PRIMARY KEY (tag, layout)
     ) STRICT, WITHOUT ROWID;
     CREATE INDEX tags_by_layout ON tags (layout);
-"];
+",
+    "
+    -- What layouts are found and sorted by, derived from the present version
+    -- (see index.rs); favourites and uses are the notebook's own.
+    ALTER TABLE layouts DROP COLUMN words;
+    ALTER TABLE layouts ADD COLUMN title_key TEXT NOT NULL DEFAULT '';
+    ALTER TABLE layouts ADD COLUMN changed_at TEXT NOT NULL DEFAULT '';
+    ALTER TABLE layouts ADD COLUMN papers INTEGER NOT NULL DEFAULT 0;
+    ALTER TABLE layouts ADD COLUMN shorter_mm REAL NOT NULL DEFAULT 0;
+    ALTER TABLE layouts ADD COLUMN longer_mm REAL NOT NULL DEFAULT 0;
+    ALTER TABLE layouts ADD COLUMN favourite INTEGER NOT NULL DEFAULT 0 CHECK (favourite IN (0, 1));
+    ALTER TABLE layouts ADD COLUMN uses INTEGER NOT NULL DEFAULT 0;
+    ALTER TABLE layouts ADD COLUMN last_used TEXT NOT NULL DEFAULT '';
+    CREATE INDEX layouts_by_title ON layouts (title_key, id) WHERE deleted = 0;
+    CREATE INDEX layouts_by_change ON layouts (changed_at, id) WHERE deleted = 0;
+    CREATE INDEX layouts_by_uses ON layouts (uses, id) WHERE deleted = 0;
+    CREATE INDEX layouts_by_last_use ON layouts (last_used, id) WHERE deleted = 0;
+
+    -- One row a shape of the present version: its kind, and its sides.
+    CREATE TABLE shapes (
+        layout     INTEGER NOT NULL REFERENCES layouts (id),
+        kind       TEXT NOT NULL,
+        shorter_mm REAL NOT NULL,
+        longer_mm  REAL NOT NULL
+    ) STRICT;
+    CREATE INDEX shapes_by_layout ON shapes (layout, kind, shorter_mm);
+
+    -- Each time a layout was used for a set of cards.
+    CREATE TABLE uses (
+        id      INTEGER PRIMARY KEY AUTOINCREMENT,
+        layout  INTEGER NOT NULL REFERENCES layouts (id),
+        used_at TEXT NOT NULL
+    ) STRICT;
+    CREATE INDEX uses_by_layout ON uses (layout, used_at);
+
+    -- Words of the present version; a symbol such as a heart is a word too.
+    CREATE VIRTUAL TABLE words USING fts5 (
+        body, tokenize = \"unicode61 remove_diacritics 2 categories 'L* N* Co So'\"
+    );
+",
+];
 
 /// Brings the database to the newest form.
 pub(super) fn apply(connection: &mut Connection, folder: &Path) -> Result<(), StoreError> {
@@ -72,8 +113,42 @@ pub(super) fn apply(connection: &mut Connection, folder: &Path) -> Result<(), St
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Store, StoreError, database};
+    use super::super::{Filter, Kind, Piece, Store, StoreError, database};
     use super::*;
+
+    /// A notebook as the first form kept it.
+    #[test]
+    fn an_older_notebook_is_found_by_everything_new() {
+        let folder = tempfile::tempdir().unwrap();
+        let layout = super::super::sample("Thank you, Edith");
+        let connection = Connection::open(database(folder.path())).unwrap();
+        connection.execute_batch(STEPS[0]).unwrap();
+        connection.pragma_update(None, "user_version", 1).unwrap();
+        connection
+            .execute_batch("INSERT INTO layouts (version, card, words) VALUES (1, 'A2', 'thank you, edith')")
+            .unwrap_err();
+        let record = serde_json::to_string(&layout).unwrap();
+        connection
+            .execute_batch(&format!(
+                "BEGIN;
+                 INSERT INTO layouts (version, card, words) VALUES (1, 'A2', 'thank you, edith');
+                 INSERT INTO versions VALUES (1, 1, '2025-11-05T10:00:00Z', '{record}');
+                 INSERT INTO tags VALUES ('get well', 1);
+                 COMMIT"
+            ))
+            .unwrap();
+        drop(connection);
+        let store = Store::open(folder.path()).unwrap();
+        let filter = Filter {
+            text: "edith".to_owned(),
+            pieces: vec![Piece { kind: Kind::Panel, ..Piece::default() }],
+            limit: 5,
+            ..Filter::default()
+        };
+        let found = store.find_layouts(&filter).unwrap();
+        assert_eq!(found.total, 1);
+        assert_eq!(found.layouts[0].saved.record.title, "Thank you, Edith");
+    }
 
     #[test]
     fn a_newer_notebook_is_left_alone() {

@@ -2,12 +2,17 @@
 //! hash of their content. A write that has returned is on disk: the database
 //! runs in WAL mode with `synchronous = FULL`, photos are synced before they
 //! are named. Nothing is ever overwritten: a save adds a version, a deletion
-//! adds an empty one.
+//! adds an empty one. Beside the versions stand what layouts are found by
+//! (`index.rs`), derived in the same transaction, and what the maker does with
+//! them (`shelf.rs`).
 
+mod index;
 mod layouts;
 mod lock;
 mod migrations;
 mod photos;
+mod search;
+mod shelf;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -16,8 +21,11 @@ use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags, OptionalExtension};
 
-pub(crate) use layouts::{Expected, Filter, StoredLayout, VersionEntry};
+pub(crate) use index::Kind;
+pub(crate) use layouts::{Expected, StoredLayout, VersionEntry};
 pub(crate) use photos::StoredPhoto;
+pub(crate) use search::{Count, Filter, Order, Piece};
+pub(crate) use shelf::{Changed, Shelf, Shelved, TagCount};
 
 /// Why the notebook could not do what was asked.
 #[derive(Debug, thiserror::Error)]
@@ -49,6 +57,12 @@ pub(crate) enum StoreError {
         /// Its present version.
         version: i64,
     },
+    /// The tags would not fit the record.
+    #[error("layout {0} would have more than 50 tags: take some away first")]
+    TooManyTags(i64),
+    /// The layout was never used.
+    #[error("layout {0} has no use to take back")]
+    NoUse(i64),
     /// No photo has this id.
     #[error("no photo has the id {0}")]
     NoPhoto(String),
@@ -116,6 +130,7 @@ impl Store {
         writer.pragma_update(None, "fullfsync", true)?;
         writer.pragma_update(None, "foreign_keys", true)?;
         migrations::apply(&mut writer, folder)?;
+        index::refresh(&mut writer)?;
         sync_folder(folder)?;
         photos::sweep(folder)?;
         Ok(Store {

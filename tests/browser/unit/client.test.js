@@ -38,9 +38,9 @@ test('a service that is away is told in words', async () => {
 });
 
 test('a full queue is asked again after the time it names', async () => {
-  const answers = [answer(503, {detail: 'busy'}, {'Retry-After': '0.01'}), answer(200, {layouts: [], total: 0})];
+  const answers = [answer(503, {detail: 'busy'}, {'Retry-After': '0.01'}), answer(200, {cards: []})];
   const fetched = mock.method(globalThis, 'fetch', async () => answers.shift());
-  assert.deepEqual(await client.listLayouts(10, null), {layouts: [], total: 0});
+  assert.deepEqual(await client.listCards(), []);
   assert.equal(fetched.mock.callCount(), 2);
 });
 

@@ -111,9 +111,28 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['tablet',
         await page.reload();
         await page.getByRole('link', {name: DOUBTFUL.title}).waitFor();
         await checkScreen(page, 'notebook');
+        await page.getByText('By shape, paper, size and use').click();
+        await page.getByLabel('no wider than').fill('wide');
+        await page.getByLabel('no wider than').press('Tab');
+        await page.locator('#search-wrong').getByText(/is not a length/).waitFor();
+        await checkScreen(page, 'looking for layouts');
+        await page.getByLabel('no wider than').fill('1/8');
+        await page.getByLabel('no wider than').press('Tab');
+        await page.getByRole('heading', {name: 'No layout has all of this'}).waitFor();
+        await checkScreen(page, 'nothing found');
+        await page.getByRole('button', {name: /^Forget/}).click();
+        await page.getByRole('button', {name: 'Choose several'}).click();
+        await page.getByLabel(`Choose ${DOUBTFUL.title}`).check();
+        await page.locator('.chosen-more summary', {hasText: 'Print'}).click();
+        await page.getByRole('link', {name: 'Print (PDF)'}).waitFor();
+        await checkScreen(page, 'several chosen');
+        await page.getByRole('button', {name: 'Done'}).click();
         await page.getByRole('link', {name: DOUBTFUL.title}).click();
         await page.getByText('Please check').waitFor();
         await checkScreen(page, 'saved layout with questions');
+        await page.getByRole('button', {name: 'Show earlier versions'}).click();
+        await page.getByText('There is nothing earlier yet').waitFor();
+        await checkScreen(page, 'versions');
 
         await saveElsewhere(program.address, id, {...DOUBTFUL, title: 'Theirs'});
         await page.getByLabel('Title').fill('Mine');

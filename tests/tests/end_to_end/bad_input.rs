@@ -185,9 +185,47 @@ fn the_service_refuses_bad_layouts() {
     let long = vec![b' '; 5_000_000];
     check_problem("large", &raw("application/json", &long), 413, "over the limit of 4 MB");
     let query = |query: &str| service.get(&format!("/api/layouts?{query}"));
-    check_problem("limit", &query("limit=0"), 400, "from 1 to 200");
-    check_problem("limit", &query("limit=many"), 400, "limit");
-    check_problem("after", &query("after=x"), 400, "after");
+    for (wrong, sentence) in [
+        ("limit=0", "ask for 1 to 200 layouts at a time"),
+        ("limit=many", "ask for 1 to 200 layouts at a time"),
+        ("after=x", "give the `next` of the part before"),
+        ("shapes=circle,blob", "a shape is a panel, strip, circle, oval, banner or mark"),
+        (
+            "piece=strip&at_most=4.3",
+            "4.3 is not on the sixteenth-inch grid: the nearest are 4 1/4 and 4 5/16",
+        ),
+        ("at_most=-1", "a size is more than nothing: write it like 2 1/2"),
+        ("fits=6", "write a paper with its two sides, like 6x6 or 100x150mm"),
+        ("slots=3-1", "write a number or a range, like 2, 1-3 or 3-"),
+        ("uses=often", "write a number or a range, like 2, 1-3 or 3-"),
+        ("unused_since=spring", "write a day like 2025-11-30"),
+        ("favourite=perhaps", "say true or false"),
+        ("order=random", "an order is newest, oldest, changed, title, most-used, last-used or forgotten"),
+        ("colour=red", "there is no parameter `colour`"),
+    ] {
+        check_problem(wrong, &query(wrong), 400, sentence);
+    }
+    let prints = |query: &str| service.get(&format!("/api/layouts/print.pdf?{query}"));
+    for (wrong, status, sentence) in [
+        ("ids=", 400, "print 1 to 500 layouts at a time"),
+        ("ids=one", 400, "give ids of layouts with commas between"),
+        ("ids=99", 404, "no layout has the id 99"),
+        ("ids=1&per_page=5", 400, "print 1, 2, 4, 6 or 9 layouts on a page"),
+        ("ids=1&paper=a3", 400, "a paper is letter or a4"),
+        ("per_page=4", 400, "missing field `ids`"),
+    ] {
+        check_problem(wrong, &prints(wrong), status, sentence);
+    }
+    for (path, body, status, sentence) in [
+        ("deletions", json!({"ids": []}), 400, "name 1 to 10000 layouts"),
+        ("deletions", json!({"ids": [99]}), 404, "no layout has the id 99"),
+        ("restorations", json!({"ids": ["one"]}), 400, "ids"),
+        ("tags", json!({"ids": [99], "add": [" "]}), 400, "each of 1 to 60 characters"),
+        ("tags", json!({"ids": [99], "add": ["quick"]}), 404, "no layout has the id 99"),
+    ] {
+        let answer = service.json("POST", &format!("/api/layouts/{path}"), &[], &body);
+        check_problem(path, &answer, status, sentence);
+    }
     check_problem("card", &query("card=A3"), 422, "no card is called");
     assert_eq!(service.get("/api/layouts").json()["total"], 0, "nothing was saved");
 }

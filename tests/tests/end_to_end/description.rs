@@ -7,7 +7,7 @@ use crate::thank_you;
 
 /// Every route with the statuses it can answer; 421 and 500 come with each,
 /// 403 with each that changes something.
-const ROUTES: [(&str, &str, &str); 15] = [
+const ROUTES: [(&str, &str, &str); 27] = [
     ("post", "/api/photos", "201 400 413 415 422 503"),
     ("get", "/api/photos/{id}", "200 400 404 503"),
     ("post", "/api/photos/{id}/read", "200 400 404 413 415 422 503"),
@@ -20,6 +20,18 @@ const ROUTES: [(&str, &str, &str); 15] = [
     ("get", "/api/layouts/{id}/versions/{version}", "200 404"),
     ("post", "/api/layouts/{id}/versions/{version}/restore", "200 400 404 412 428"),
     ("get", "/api/layouts/{id}/drawing.svg", "200 400 404"),
+    ("get", "/api/layouts/{id}/drawing.pdf", "200 400 404"),
+    ("get", "/api/layouts/{id}/drawing.png", "200 400 404"),
+    ("get", "/api/layouts/{id}/versions/{version}/drawing.svg", "200 400 404"),
+    ("get", "/api/layouts/print.pdf", "200 400 404"),
+    ("put", "/api/layouts/{id}/favourite", "200 404"),
+    ("delete", "/api/layouts/{id}/favourite", "200 404"),
+    ("post", "/api/layouts/{id}/uses", "200 404"),
+    ("delete", "/api/layouts/{id}/uses", "200 404"),
+    ("post", "/api/layouts/tags", "200 400 404 413 415 422"),
+    ("post", "/api/layouts/deletions", "200 400 404 413 415"),
+    ("post", "/api/layouts/restorations", "200 400 404 413 415"),
+    ("get", "/api/tags", "200"),
     ("get", "/api/cards", "200"),
     ("get", "/api/health", "200"),
     ("get", "/api/openapi.json", "200"),
@@ -80,6 +92,7 @@ fn answers_have_the_fields_that_the_description_says() {
         ("/api/layouts", "/api/layouts"),
         ("/api/layouts/1", "/api/layouts/{id}"),
         ("/api/layouts/1/versions", "/api/layouts/{id}/versions"),
+        ("/api/tags", "/api/tags"),
         ("/api/cards", "/api/cards"),
         ("/api/health", "/api/health"),
     ] {

@@ -9,6 +9,8 @@ mod description;
 mod durability;
 mod notebook;
 mod photos;
+mod printing;
+mod shelf;
 
 use serde_json::{Value, json};
 
@@ -32,7 +34,7 @@ fn thank_you(title: &str) -> Value {
 /// The record inside what the service answers.
 fn record(answer: &Value) -> Value {
     let mut record = answer.clone();
-    for key in ["id", "version", "etag", "saved_at"] {
+    for key in ["id", "version", "etag", "saved_at", "favourite", "uses", "last_used"] {
         assert!(record.as_object_mut().unwrap().remove(key).is_some(), "{key} is missing: {answer}");
     }
     record
