@@ -6,7 +6,6 @@ import * as client from './client.js';
 import {followedBy, followedWords} from './decisions.js';
 import {showLength} from './lengths.js';
 import * as logic from './logic.js';
-import {merged} from './merge.js';
 import * as outbox from './outbox.js';
 import {emptyNotebook, notebookActions} from './notebook-actions.js';
 import {openShelf} from './shelf.js';
@@ -489,6 +488,10 @@ export function startActions(root, update) {
     },
     tell: ({text}) => tell(text),
     'open-recard': () => set({recard: true}),
+    'part-missing': () => {
+      set({recard: false, conflict: null});
+      say('The service does not answer. What you did is still here; try again in a moment.', true);
+    },
     'close-recard': () => set({recard: false}),
     'save-new': ({record}) => attempt('saving', async () => {
       const stored = await client.saveLayout(record, null, null);
@@ -553,12 +556,12 @@ export function startActions(root, update) {
       work((now) => logic.takeTheirs(now, conflict));
       say('This is the saved layout. Undo shows yours again.');
     },
-    'save-merged': async ({choices}) => {
+    'save-merged': async ({record}) => {
       const {conflict} = state;
       const draft = logic.draftOf(state.work);
       if (!conflict || !draft) return;
       settle(draft.waits?.key);
-      work((now) => logic.takeMerged(now, conflict, merged(draft.saved ?? conflict.record, draft.record, conflict.record, choices)));
+      work((now) => logic.takeMerged(now, conflict, record));
       await save();
     },
     'save-copy': () => attempt('saving', async () => {

@@ -2,8 +2,8 @@
 
 import {startActions} from './actions.js';
 import * as candidates from './candidates.js';
-import * as conflict from './conflict.js';
 import * as details from './details.js';
+import {ask} from './dom.js';
 import * as drawingView from './drawing-view.js';
 import * as elementsTable from './elements-table.js';
 import * as frame from './frame.js';
@@ -11,7 +11,6 @@ import * as intake from './intake.js';
 import * as notebook from './notebook.js';
 import * as photoView from './photo-view.js';
 import * as questions from './questions.js';
-import * as recard from './recard.js';
 import * as saveBar from './save-bar.js';
 import * as shapePanel from './shape-panel.js';
 import * as share from './share.js';
@@ -19,11 +18,44 @@ import * as undoBar from './undo-bar.js';
 import * as versions from './versions.js';
 import * as waitingBar from './waiting-bar.js';
 
+/** @typedef {import('./actions.js').Part} Part */
+/** @typedef {import('./actions.js').State} State */
+
 /** @param {string} id */
 function place(id) {
   const element = document.getElementById(id);
   if (!element) throw new Error(`index.html has no place called ${id}`);
   return element;
+}
+
+/**
+ * A part that is fetched when it is first wanted: most visits never do.
+ * @param {string} id
+ * @param {() => Promise<{mount: (place: HTMLElement) => Part}>} load
+ * @param {(state: State) => boolean} wanted
+ * @returns {Part}
+ */
+function later(id, load, wanted) {
+  /** @type {Part | 'loading' | null} */
+  let part = null;
+  /** @type {State | null} */
+  let latest = null;
+  return {
+    update(state) {
+      latest = state;
+      if (part === 'loading') return;
+      if (part) part.update(state);
+      if (part || !wanted(state)) return;
+      part = 'loading';
+      load().then(({mount}) => {
+        part = mount(place(id));
+        if (latest) part.update(latest);
+      }, () => {
+        part = null;
+        ask(place(id), 'part-missing');
+      });
+    },
+  };
 }
 
 const parts = [
@@ -42,8 +74,8 @@ const parts = [
   share.mount(place('share')),
   versions.mount(place('versions')),
   saveBar.mount(place('save-bar')),
-  conflict.mount(place('conflict')),
-  recard.mount(place('recard')),
+  later('conflict', () => import('./conflict.js'), (state) => state.conflict !== null),
+  later('recard', () => import('./recard.js'), (state) => state.recard),
 ];
 
 startActions(document.body, (state) => parts.forEach((part) => part.update(state)));

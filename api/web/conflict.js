@@ -26,7 +26,7 @@ export function mount(place) {
     make('p', {}, 'This layout was saved in another window or on another device since you opened it. Your changes are still here and nothing was overwritten.'),
     figures, list,
     make('div', {className: 'row'},
-      button('Save together', () => ask(place, 'save-merged', {choices}), 'strong'),
+      button('Save together', () => ask(place, 'save-merged', {record: both}), 'strong'),
       button('Save mine as a copy', () => ask(place, 'save-copy')),
       button('Show the saved one', () => ask(place, 'take-theirs')),
       button('Go on editing', () => ask(place, 'close-conflict'))),
@@ -36,6 +36,8 @@ export function mount(place) {
 
   /** @type {Record<string, Whose>} */
   let choices = {};
+  /** Both versions put together as chosen. @type {Layout | null} */
+  let both = null;
   /** @type {unknown} */
   let shown = null;
   return {
@@ -47,7 +49,10 @@ export function mount(place) {
         const found = differences(base, mine, theirs);
         choices = Object.fromEntries(found.map(({key, choice}) => [key, choice]));
         const together = make('div', {});
-        const draw = () => together.replaceChildren(makeSvg(drawingOf(merged(base, mine, theirs, choices), {sizes: true, chosen: [], name: 'together'})));
+        const draw = () => {
+          both = merged(base, mine, theirs, choices);
+          together.replaceChildren(makeSvg(drawingOf(both, {sizes: true, chosen: [], name: 'together'})));
+        };
         figures.replaceChildren(version('Yours', mine, 'mine'), version('Saved elsewhere', theirs, 'theirs'),
           make('figure', {}, make('figcaption', {}, 'Together'), together));
         draw();

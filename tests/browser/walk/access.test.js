@@ -98,6 +98,7 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['tablet',
         await page.keyboard.press('Control+z');
         await page.keyboard.press('Control+z');
         await page.getByRole('button', {name: 'Copy to another card size'}).click();
+        await page.getByRole('dialog').waitFor();
         await checkScreen(page, 'copying to another card');
         await page.getByRole('dialog').getByRole('button', {name: 'Cancel'}).click();
         await page.context().setOffline(true);
