@@ -1,6 +1,7 @@
 //! Plans one instance file at the command line:
 //! `cut [cut] --instance FILE [--time SECONDS] [--rounds N] [--json]`.
 
+use std::io::Write;
 use std::time::{Duration, Instant};
 
 use cutting::{Options, instance};
@@ -26,10 +27,12 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let instance = instance::read(&text)?;
     let plan = cutting::plan(&instance.job, &options, &mut |_| time.is_none_or(|t| begin.elapsed() < t))?;
     let answer = instance::answer(&instance, &plan);
+    let mut out = std::io::stdout().lock();
     if json {
-        println!("{}", serde_json::to_string(&answer)?);
+        writeln!(out, "{}", serde_json::to_string(&answer)?)?;
     } else {
-        println!("{} {} {} {}", answer.score, answer.bound, answer.settings.len(), answer.cuts);
+        let (settings, cuts) = (answer.settings.len(), answer.cuts);
+        writeln!(out, "score {}, bound {}, {settings} settings, {cuts} cuts", answer.score, answer.bound)?;
     }
     Ok(())
 }

@@ -5,6 +5,7 @@
 //! costs less than the best one is the goal, pieces that found no place are
 //! what is left to mend. Late acceptance (Burke & Bykov, 2017) decides.
 
+use crate::Goal;
 use crate::dice::Dice;
 use crate::shop::Kind;
 use crate::table::Table;
@@ -17,10 +18,20 @@ pub(crate) struct Search<'a> {
     /// What was lost in each of the last rounds.
     past: Vec<f64>,
     round: usize,
+    /// Least lost since the goal was set, and the rounds since then.
+    least: f64,
+    stuck: u32,
 }
 
 /// How many rounds ago a plan is compared with. Measured: 20 to 1000 do alike.
 const PAST: usize = 200;
+
+/// Rounds without a gain after which worse plans are let in again.
+const STUCK: u32 = 4000;
+
+/// How much worse, as a part of what waits; for value, of what is cut.
+const HEAT: f64 = 0.5;
+const HEAT_OF_VALUE: f64 = 0.03;
 
 /// How often a place is passed over.
 const PASS_OVER: f64 = 0.01;
@@ -37,7 +48,15 @@ const MOST_SPAN: usize = 4;
 
 impl<'a> Search<'a> {
     pub(crate) fn new(table: Table<'a>, limit: u64, seed: u64) -> Search<'a> {
-        Search { table, dice: Dice::new(seed), limit, past: vec![f64::INFINITY; PAST], round: 0 }
+        Search {
+            table,
+            dice: Dice::new(seed),
+            limit,
+            past: vec![f64::INFINITY; PAST],
+            round: 0,
+            least: f64::INFINITY,
+            stuck: 0,
+        }
     }
 
     /// Sets the goal: sheets go, the emptiest first, until the rest is within `limit`.
@@ -54,6 +73,7 @@ impl<'a> Search<'a> {
         }
         self.table.tidy();
         self.past.fill(self.table.lost);
+        (self.least, self.stuck) = (self.table.lost, 0);
     }
 
     /// One round. True when every piece has a place.
@@ -71,7 +91,26 @@ impl<'a> Search<'a> {
             self.table.take_back();
         }
         self.past[slot] = self.past[slot].min(self.table.lost);
+        self.stuck += 1;
+        if self.table.lost < self.least {
+            (self.least, self.stuck) = (self.table.lost, 0);
+        } else if self.stuck > STUCK {
+            self.stuck = 0;
+            let worst = self.table.lost + self.heat();
+            self.past.fill(worst);
+        }
         self.table.done()
+    }
+
+    /// How much worse a plan may get when the search is stuck.
+    fn heat(&self) -> f64 {
+        let shop = self.table.shop;
+        if shop.goal != Goal::MostValue {
+            return HEAT * self.table.lost;
+        }
+        let wanted: f64 =
+            shop.kinds.iter().filter(|k| !k.ways.is_empty()).map(|k| k.worth * f64::from(k.quantity)).sum();
+        HEAT_OF_VALUE * (wanted - self.table.lost)
     }
 
     /// Takes parts or whole sheets apart.
@@ -115,6 +154,11 @@ impl<'a> Search<'a> {
             4..6 => |k| u64::from(k.ways[0].width.max(k.ways[0].height)),
             6 => |k| u64::from(k.ways[0].width),
             7 => |k| u64::from(k.ways[0].height),
+            8 => |k| {
+                // Worth for its size: all alike but for value.
+                let rate = k.worth / k.area as f64;
+                rate.to_bits()
+            },
             _ => |_| 0,
         };
         queue.sort_by_key(|&k| std::cmp::Reverse(key(&kinds[k])));

@@ -13,7 +13,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::{CutError, Goal, Job, Piece, Plan, Rect, Sheet};
+use crate::{CutError, Goal, Job, Options, Piece, Plan, Rect, Sheet};
 
 /// A job, and how its whole units relate to the numbers it was written in.
 #[derive(Clone, Debug, PartialEq)]
@@ -71,7 +71,7 @@ pub fn read(text: &str) -> Result<Instance, InstanceError> {
             return Err(InstanceError::Length { what, found: length });
         }
     }
-    let scale = common_unit(lengths.iter().map(|(_, l)| *l)).ok_or(InstanceError::Fine)?;
+    let scale = common_unit(&lengths).ok_or(InstanceError::Fine)?;
     let size = |width: f64, height: f64| Rect::new(to_units(width, scale), to_units(height, scale));
     let mut job = Job {
         goal: match form.objective {
@@ -98,7 +98,7 @@ pub fn read(text: &str) -> Result<Instance, InstanceError> {
         let may_turn = p.rotation.unwrap_or(form.rotation);
         job.pieces.push(Piece { size, quantity: p.quantity, may_turn, value, papers: Vec::new() });
     }
-    job.check()?;
+    job.check(&Options::default())?;
     Ok(Instance { job, scale })
 }
 
@@ -228,10 +228,10 @@ const FINEST: u32 = 10_000;
 const EXACT: f64 = 1e-6;
 
 /// The coarsest unit in which all lengths are whole, as parts of 1.
-fn common_unit(lengths: impl Iterator<Item = f64> + Clone) -> Option<u32> {
+fn common_unit(lengths: &[(String, f64)]) -> Option<u32> {
     (1..=FINEST).find(|&scale| {
-        lengths.clone().all(|l| {
-            let scaled = l * f64::from(scale);
+        lengths.iter().all(|(_, length)| {
+            let scaled = length * f64::from(scale);
             (scaled - scaled.round()).abs() < EXACT
         })
     })
@@ -258,4 +258,47 @@ fn worth(what: &str, found: f64) -> Result<u64, InstanceError> {
     )]
     let units = found.round() as u64;
     Ok(units)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn form(stock: &str, pieces: &str) -> String {
+        format!(r#"{{"objective": "sheets", "rotation": true, "stock": [{stock}], "pieces": [{pieces}]}}"#)
+    }
+
+    #[test]
+    fn decimals_become_whole_numbers_of_the_coarsest_unit() {
+        let check = |width: &str, scale: u32, units: u32| {
+            let pieces = format!(r#"{{"width": {width}, "height": 1, "quantity": 1}}"#);
+            let read = read(&form(r#"{"width": 12, "height": 12}"#, &pieces)).unwrap();
+            assert_eq!((read.scale, read.job.pieces[0].size.width), (scale, units), "{width}");
+        };
+        check("3", 1, 3);
+        check("4.125", 8, 33);
+        check("2.5", 2, 5);
+        check("0.1", 10, 1);
+        check("1.0625", 16, 17);
+    }
+
+    #[test]
+    fn a_bad_instance_says_what_is_wrong() {
+        let sheet = r#"{"width": 12, "height": 12}"#;
+        let check = |stock: &str, pieces: &str, part: &str| {
+            let message = read(&form(stock, pieces)).unwrap_err().to_string();
+            assert!(message.contains(part), "{message}");
+        };
+        check(
+            sheet,
+            r#"{"width": -1, "height": 1, "quantity": 1}"#,
+            "the width of piece 0 is -1; lengths are above 0",
+        );
+        check(r#"{"width": 12, "height": 0}"#, "", "the height of stock 0 is 0");
+        check(sheet, r#"{"width": 0.12345, "height": 1, "quantity": 1}"#, "round them");
+        check(sheet, r#"{"width": 1, "height": 1}"#, "quantity");
+        check(sheet, r#"{"width": 1, "height": 1, "quantity": 99999}"#, "split the job");
+        check(r#"{"width": 1, "height": 1, "cost": -3}"#, "", "costs and values are 0 or more");
+        assert!(read("[1").unwrap_err().to_string().starts_with("not a cutting instance"));
+    }
 }

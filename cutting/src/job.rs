@@ -193,6 +193,9 @@ pub enum CutError {
     /// A worth or a cost that sums could not carry.
     #[error("{0} has a cost or value over {MOST_WORTH}; use a larger unit")]
     TooDear(String),
+    /// A blade or strip wider than any sheet.
+    #[error("{0} is over {MOST_SIDE}; no sheet is that wide")]
+    TooWide(String),
 }
 
 /// Longest side in units: areas and their sums stay far below 2^63.
@@ -201,13 +204,27 @@ pub const MOST_SIDE: u32 = 10_000_000;
 /// Most pieces of a job, copies counted.
 pub const MOST_PIECES: u64 = 20_000;
 
-/// Most that one piece or sheet is worth: sums over `MOST_PIECES` stay exact in an `f64`.
-pub const MOST_WORTH: u64 = 100_000_000_000_000;
+/// Most that one piece or sheet is worth: sums over `MOST_PIECES` stay below 2^53, exact as floats.
+pub const MOST_WORTH: u64 = 400_000_000_000;
 
 impl Job {
-    pub(crate) fn check(&self) -> Result<(), CutError> {
-        let sizes = self.pieces.iter().enumerate().map(|(i, p)| (format!("piece {i}"), p.size, p.value));
-        let sheets = self.stock.iter().enumerate().map(|(i, s)| (format!("sheet {i}"), s.size, s.cost));
+    pub(crate) fn check(&self, options: &Options) -> Result<(), CutError> {
+        for (name, width) in [("the blade's width", options.kerf), ("the least strip", options.least_strip)] {
+            if width > MOST_SIDE {
+                return Err(CutError::TooWide(name.to_owned()));
+            }
+        }
+        for (i, face) in self.stock.iter().enumerate().flat_map(|(i, s)| s.faces.iter().map(move |f| (i, f)))
+        {
+            let Edges { left, right, top, bottom } = face.unusable;
+            if [left, right, top, bottom].iter().any(|&e| e > MOST_SIDE) {
+                return Err(CutError::TooWide(format!("an unusable edge of sheet {i}")));
+            }
+        }
+        let value = |p: &Piece| if self.goal == Goal::MostValue { p.value } else { 0 };
+        let cost = |s: &Sheet| if self.goal == Goal::LeastCost { s.cost } else { 0 };
+        let sizes = self.pieces.iter().enumerate().map(|(i, p)| (format!("piece {i}"), p.size, value(p)));
+        let sheets = self.stock.iter().enumerate().map(|(i, s)| (format!("sheet {i}"), s.size, cost(s)));
         for (name, size, worth) in sizes.chain(sheets) {
             if size.width == 0 || size.height == 0 {
                 return Err(CutError::Flat(name));
@@ -243,7 +260,7 @@ mod tests {
     fn a_job_that_cannot_be_reckoned_with_says_why() {
         let check = |piece: Piece| {
             Job { pieces: vec![piece], stock: vec![Sheet::new(10, 10)], goal: Goal::FewestSheets }
-                .check()
+                .check(&Options::default())
                 .unwrap_err()
                 .to_string()
         };

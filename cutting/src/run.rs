@@ -37,7 +37,7 @@ pub fn plan(
     options: &Options,
     keep_going: &mut dyn FnMut(&Plan) -> bool,
 ) -> Result<Plan, CutError> {
-    job.check()?;
+    job.check(options)?;
     let shop = Shop::new(job, options);
     let mut run = Run { shop: &shop, bound: area_bound(&shop), rounds: options.rounds, keep_going };
     let first = build(&shop, &mut Dice::new(SEED));

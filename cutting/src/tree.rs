@@ -575,9 +575,9 @@ impl Tree {
         let node = *self.node(id);
         let (mut width, mut height) = (node.width, node.height);
         if across == What::Columns {
-            width = cut
+            width = cut;
         } else {
-            height = cut
+            height = cut;
         }
         if node.parent == NONE {
             let strip =

@@ -3,15 +3,19 @@
 
 use cutting::{Goal, Job, Options, Piece, Sheet, plan, verify};
 
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few inches, above 0")]
+fn sixteenths(inches: f64) -> u32 {
+    (inches * 16.0).round() as u32
+}
+
 /// Most pieces (in sixteenths of an inch) that guillotine cuts with turning get from one sheet.
 fn most((width, height): (f64, f64), (sheet_width, sheet_height): (f64, f64)) -> u64 {
-    let units = |inches: f64| (inches * 16.0).round() as u32;
-    let piece = Piece { value: 1, ..Piece::new(units(width), units(height), 40).turning() };
-    let sheet = Sheet::new(units(sheet_width), units(sheet_height)).at_most(1);
+    let piece = Piece { value: 1, ..Piece::new(sixteenths(width), sixteenths(height), 40).turning() };
+    let sheet = Sheet::new(sixteenths(sheet_width), sixteenths(sheet_height)).at_most(1);
     let job = Job { pieces: vec![piece], stock: vec![sheet], goal: Goal::MostValue };
     let options = Options { rounds: 1000, ..Options::default() };
-    let plan = plan(&job, &options, &mut |_| true).unwrap();
-    verify(&job, &options, &plan).unwrap();
+    let plan = plan(&job, &options, &mut |_| true).expect("a job in order");
+    assert_eq!(verify(&job, &options, &plan), Ok(()));
     assert!(plan.optimal(), "one size from one sheet is solved exactly");
     plan.score
 }
