@@ -8,14 +8,13 @@ import * as drawingView from './drawing-view.js';
 import * as elementsTable from './elements-table.js';
 import * as frame from './frame.js';
 import * as intake from './intake.js';
+import {draftOf} from './logic.js';
 import * as notebook from './notebook.js';
 import * as photoView from './photo-view.js';
 import * as questions from './questions.js';
 import * as saveBar from './save-bar.js';
 import * as shapePanel from './shape-panel.js';
-import * as share from './share.js';
 import * as undoBar from './undo-bar.js';
-import * as versions from './versions.js';
 import * as waitingBar from './waiting-bar.js';
 
 /** @typedef {import('./actions.js').Part} Part */
@@ -58,6 +57,9 @@ function later(id, load, wanted) {
   };
 }
 
+/** @param {State} state */
+const isSaved = ({work}) => (draftOf(work)?.id ?? null) !== null;
+
 const parts = [
   frame.mount(place('main')),
   waitingBar.mount(place('waiting-bar')),
@@ -71,8 +73,8 @@ const parts = [
   questions.mount(place('questions')),
   elementsTable.mount(place('elements-table')),
   details.mount(place('details')),
-  share.mount(place('share')),
-  versions.mount(place('versions')),
+  later('share', () => import('./share.js'), isSaved),
+  later('versions', () => import('./versions.js'), isSaved),
   saveBar.mount(place('save-bar')),
   later('conflict', () => import('./conflict.js'), (state) => state.conflict !== null),
   later('recard', () => import('./recard.js'), (state) => state.recard),

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use layout::Layout;
 use serde_json::Value;
 
-use super::{Outcome, complain};
+use super::{Outcome, complain, open_sentence};
 use crate::body::layout_of;
 use crate::print::{self, PER_PAGE, PNG_PX_PER_IN, Paper, PrintError};
 
@@ -99,7 +99,7 @@ pub(super) fn run(args: &Args) -> Outcome {
 /// The layouts of a file: one record, or several under `layouts`.
 fn read(path: &Path) -> Result<Vec<Layout>, String> {
     let told = |what: &str| format!("{}: {what}", path.display());
-    let text = fs::read_to_string(path).map_err(|error| told(&format!("cannot be read ({error})")))?;
+    let text = fs::read_to_string(path).map_err(|error| told(&open_sentence(&error)))?;
     let mut value: Value = serde_json::from_str(&text).map_err(|error| {
         told(&format!("not the JSON of a layout ({error}): save it anew from the notebook"))
     })?;
