@@ -23,9 +23,6 @@ const ROUNDS_A_PRICING: u64 = 500;
 /// Rounds after which a goal that was not reached is brought nearer.
 const PATIENCE: u32 = 4000;
 
-/// Rounds of settling a whole plan. Measured: more hardly save settings, and cost time.
-const SETTLING: u32 = 400;
-
 /// Most additions the exact answer for one sheet may take: about a second.
 const EXACT_WORK: f64 = 1e9;
 
@@ -145,10 +142,8 @@ impl Run<'_> {
     /// Makes the best plan nicer at the same cost.
     fn settle(&mut self, table: Option<Table>, kept: &[Tree], best: &mut Plan) {
         let Some(table) = table else { return };
-        let mut left = SETTLING;
         let settled = settle(table, SEED, &mut || {
-            left -= 1;
-            if left == 0 || self.rounds == 0 || !(self.keep_going)(best) {
+            if self.rounds == 0 || !(self.keep_going)(best) {
                 return false;
             }
             self.rounds -= 1;
