@@ -75,7 +75,11 @@ impl Run<'_> {
     }
 
     fn least_cost(&mut self, first: Table, best: &mut Plan) {
+        if self.proven(best) {
+            return self.settle(Some(first), &[], best);
+        }
         if let Some(grid) = columns::grid(self.shop) {
+            let score = best.score;
             let found = columns(self.shop, grid, &mut || self.go_on(best, ROUNDS_A_PRICING));
             if let Some(found) = found {
                 self.bound = self.bound.max(found.bound);
@@ -84,9 +88,12 @@ impl Run<'_> {
                 for (kind, &left) in rest.kinds.iter_mut().zip(&found.left) {
                     kind.quantity = left;
                 }
-                let first = build(&rest, &mut Dice::new(SEED));
-                self.take(&found.sheets, &first, best);
-                self.search(first, &found.sheets, best);
+                let rest = build(&rest, &mut Dice::new(SEED));
+                self.take(&found.sheets, &rest, best);
+                self.search(rest, &found.sheets, best);
+                if best.score == score && first.done() {
+                    self.settle(Some(first), &[], best);
+                }
                 return;
             }
         }
