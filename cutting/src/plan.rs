@@ -258,7 +258,9 @@ fn part_of(shop: &Shop, tree: &Tree, id: u32, (x, y): (u32, u32)) -> Part {
             if !shop.edges {
                 children.sort_by_key(|&c| tree.node(c).what == What::Offcut);
                 let last = children.len() - 1;
-                if last > 1 && tree.node(children[last]).what == What::Offcut {
+                let end = tree.node(children[last]);
+                // What the blade would swallow stays at the edge.
+                if last > 1 && end.what == What::Offcut && end.along(node.what) > shop.kerf {
                     children.swap(last - 1, last);
                 }
             }

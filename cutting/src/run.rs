@@ -23,8 +23,8 @@ const ROUNDS_A_PRICING: u64 = 500;
 /// Rounds after which a goal that was not reached is brought nearer.
 const PATIENCE: u32 = 4000;
 
-/// Most additions the exact answer for one sheet may take: about a second.
-const EXACT_WORK: f64 = 1e9;
+/// Most additions the exact answer for one sheet may take: about a fifth of a second.
+const EXACT_WORK: f64 = 3e8;
 
 /// Plans a job. `keep_going` is shown the best plan so far before every round
 /// and ends the search by saying no. The same job, options and answers give
