@@ -19,19 +19,7 @@ struct Reach {
 }
 
 impl Reach {
-    fn new(sides: &[u32], full: u32) -> Reach {
-        let mut made = vec![false; full as usize + 1];
-        made[0] = true;
-        for at in 0..=full as usize {
-            if made[at] {
-                for &side in sides {
-                    if let Some(there) = made.get_mut(at + side as usize) {
-                        *there = true;
-                    }
-                }
-            }
-        }
-        let lengths: Vec<u32> = (0..=full).filter(|&l| made[l as usize]).collect();
+    fn new(lengths: Vec<u32>) -> Reach {
         let number = |length: u32| lengths.partition_point(|&l| l <= length) - 1;
         let halves: Vec<usize> = lengths.iter().map(|&l| number(l / 2) + 1).collect();
         let left = lengths
@@ -58,9 +46,6 @@ pub(crate) struct Grid {
     values: Vec<f64>,
 }
 
-/// Most additions one filling of a grid may take: about a fifth of a second.
-const MOST_WORK: f64 = 3e8;
-
 /// Most reaches along one side, so that they can be laid out at all.
 const MOST_REACHES: usize = 6000;
 
@@ -68,7 +53,7 @@ const MOST_REACHES: usize = 6000;
 const LONGEST: u32 = 2_000_000;
 
 impl Grid {
-    /// The grid for sheets up to this size, unless it would be too fine to fill.
+    /// The grid for sheets up to this size, unless filling it would take more additions than `most_work`.
     pub(crate) fn new(shop: &Shop, width: u32, height: u32, most_work: f64) -> Option<Grid> {
         if !shop.plain() || width > LONGEST || height > LONGEST {
             return None;
@@ -80,29 +65,14 @@ impl Grid {
             sides.dedup();
             sides
         };
-        let count = |sides: &[u32], full: u32| {
-            let mut made = vec![false; full as usize + 1];
-            made[0] = true;
-            let mut reaches = 0;
-            for at in 0..=full as usize {
-                if made[at] {
-                    reaches += 1;
-                    for &side in sides {
-                        if let Some(there) = made.get_mut(at + side as usize) {
-                            *there = true;
-                        }
-                    }
-                }
-            }
-            reaches
-        };
-        let (wide, tall) = (sides(|w| w.width), sides(|w| w.height));
-        let (columns, rows) = (count(&wide, width), count(&tall, height));
+        let across = reaches(&sides(|w| w.width), width);
+        let along = reaches(&sides(|w| w.height), height);
+        let (columns, rows) = (across.len(), along.len());
         let work = columns as f64 * rows as f64 * (columns + rows) as f64 / 4.0;
-        if columns.max(rows) > MOST_REACHES || work > most_work.min(MOST_WORK) {
+        if columns.max(rows) > MOST_REACHES || work > most_work {
             return None;
         }
-        let (across, along) = (Reach::new(&wide, width), Reach::new(&tall, height));
+        let (across, along) = (Reach::new(across), Reach::new(along));
         let values = vec![0.0; across.lengths.len() * along.lengths.len()];
         Some(Grid { across, along, values })
     }
@@ -215,4 +185,20 @@ impl Grid {
             }
         }
     }
+}
+
+/// Lengths up to `full`, in order, that sums of sides can make.
+fn reaches(sides: &[u32], full: u32) -> Vec<u32> {
+    let mut made = vec![false; full as usize + 1];
+    made[0] = true;
+    for at in 0..=full as usize {
+        if made[at] {
+            for &side in sides {
+                if let Some(there) = made.get_mut(at + side as usize) {
+                    *there = true;
+                }
+            }
+        }
+    }
+    (0..=full).filter(|&l| made[l as usize]).collect()
 }

@@ -162,7 +162,7 @@ pub struct Options {
     /// each cut has a part at least this wide on one of its sides. 0 for any.
     pub least_strip: u32,
     /// Rounds of search after the first plan. One round takes apart a bit of
-    /// the plan and puts it together again; a thousand take some 10 ms.
+    /// the plan and puts it together again; a thousand take some 5 ms.
     pub rounds: u64,
 }
 

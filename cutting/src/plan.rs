@@ -214,7 +214,7 @@ pub(crate) fn plan_of(shop: &Shop, trees: &[Tree], bound: u64) -> Plan {
         .filter(|tree| tree.pieces > 0)
         .map(|tree| SheetPlan {
             sheet: tree.board,
-            part: part_of(tree, 0, (0, 0), shop.kerf),
+            part: part_of(shop, tree, 0, (0, 0)),
             least_strip: shop.least_strip.saturating_sub(shop.kerf),
         })
         .collect();
@@ -244,15 +244,28 @@ pub(crate) fn whole(sum: f64) -> u64 {
     sum
 }
 
-fn part_of(tree: &Tree, id: u32, (x, y): (u32, u32), kerf: u32) -> Part {
+/// A node with its children in their places. Waste lies before the last of them,
+/// where places may be chosen: so the pieces on either side of it are flush with
+/// the edges they are measured from, and no cut trims several of them at once.
+fn part_of(shop: &Shop, tree: &Tree, id: u32, (x, y): (u32, u32)) -> Part {
     let node = tree.node(id);
     let content = match node.what {
         What::Piece { kind, turned } => Content::Piece { piece: kind as usize, turned },
         What::Columns | What::Rows => {
             let (mut x, mut y) = (x, y);
             let mut parts = Vec::new();
-            for child in tree.children(id) {
-                parts.push(part_of(tree, child, (x, y), kerf));
+            let mut children: Vec<u32> = tree.children(id).collect();
+            if !shop.edges {
+                children.sort_by_key(|&c| tree.node(c).what == What::Offcut);
+                let last = children.len() - 1;
+                let end = tree.node(children[last]);
+                // What the blade would swallow stays at the edge.
+                if last > 1 && end.what == What::Offcut && end.along(node.what) > shop.kerf {
+                    children.swap(last - 1, last);
+                }
+            }
+            for child in children {
+                parts.push(part_of(shop, tree, child, (x, y)));
                 let size = tree.node(child).along(node.what);
                 if node.what == What::Columns {
                     x += size;
@@ -264,6 +277,6 @@ fn part_of(tree: &Tree, id: u32, (x, y): (u32, u32), kerf: u32) -> Part {
         }
         What::Offcut | What::Gone => Content::Offcut,
     };
-    let size = Rect::new(node.width.saturating_sub(kerf), node.height.saturating_sub(kerf));
+    let size = Rect::new(node.width.saturating_sub(shop.kerf), node.height.saturating_sub(shop.kerf));
     Part { x, y, size, content }
 }

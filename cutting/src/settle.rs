@@ -14,12 +14,26 @@ struct Untidy {
     cuts: usize,
 }
 
+/// Rounds without a gain after which a plan is settled. Measured: more hardly save settings, and cost time.
+const SETTLED: u32 = 400;
+
+/// How many rounds ago a plan is compared with.
+const PAST: usize = 30;
+
+/// Offcuts are told apart by so many parts of the largest sheet: a hair more paper is not worth a setting.
+const PARTS: u64 = 16;
+
 /// Settles a whole plan, as long as `go_on` says so.
 pub(crate) fn settle<'a>(table: Table<'a>, seed: u64, go_on: &mut dyn FnMut() -> bool) -> Table<'a> {
     let limit = table.cost;
-    let mut best = untidy(&table);
+    let mut now = untidy(&table);
+    let (mut best, mut least) = (table.clone(), now);
+    let mut past = [now; PAST];
     let mut search = Search::new(table, limit, seed);
-    while go_on() {
+    let (mut round, mut idle) = (0, 0);
+    while idle < SETTLED && go_on() {
+        idle += 1;
+        round += 1;
         search.table.mark();
         search.ruin();
         search.recreate();
@@ -28,14 +42,19 @@ pub(crate) fn settle<'a>(table: Table<'a>, seed: u64, go_on: &mut dyn FnMut() ->
             continue;
         }
         let found = untidy(&search.table);
-        if found <= best {
-            best = found;
+        let slot = round % PAST;
+        if found <= now || found < past[slot] {
+            now = found;
             search.table.tidy();
+            if found < least {
+                (best, least, idle) = (search.table.clone(), found, 0);
+            }
         } else {
             search.table.take_back();
         }
+        past[slot] = past[slot].min(now);
     }
-    search.table
+    best
 }
 
 fn untidy(table: &Table) -> Untidy {
@@ -48,10 +67,11 @@ fn untidy(table: &Table) -> Untidy {
         }
         settings_of(tree, &mut settings);
     }
+    let whole = table.shop.boards.iter().map(|b| b.area()).max().unwrap_or(1);
     let cuts = settings.len();
     settings.sort_unstable();
     settings.dedup();
-    Untidy { offcut: std::cmp::Reverse(largest), settings: settings.len(), cuts }
+    Untidy { offcut: std::cmp::Reverse(largest * PARTS / whole.max(1)), settings: settings.len(), cuts }
 }
 
 /// The extents that are cut off: all children's but the waste's, or else the largest's.

@@ -242,10 +242,18 @@ impl Tree {
         if shop.stages != u32::MAX && self.level(node.parent) > shop.stages {
             return false;
         }
+        let parent = if node.parent == NONE { What::Gone } else { self.node(node.parent).what };
+        // Where nothing may trade places, waste that the blade would swallow must not lie between parts.
+        if shop.edges && node.next != NONE {
+            let rest = node.along(parent)
+                - if parent == What::Columns { spot.dx + spot.width } else { spot.dy + spot.height };
+            if 0 < rest && rest <= shop.kerf {
+                return false;
+            }
+        }
         if shop.least_strip == 0 {
             return true;
         }
-        let parent = if node.parent == NONE { What::Gone } else { self.node(node.parent).what };
         // Extents along each direction of what the spot's cuts make of the leaf.
         let across = [spot.dx, spot.width, node.width - spot.dx - spot.width];
         let along = [spot.dy, spot.height, node.height - spot.dy - spot.height];

@@ -109,6 +109,19 @@ proptest! {
 }
 
 #[test]
+fn waste_thinner_than_the_blade_stays_at_the_edge() {
+    // It once lay between two pieces, where no cut could take it off.
+    let job = Job {
+        pieces: vec![Piece::new(7, 8, 1), Piece::new(2, 4, 3)],
+        stock: vec![Sheet::new(21, 21)],
+        goal: Goal::FewestSheets,
+    };
+    let options = Options { kerf: 2, rounds: 200, ..Options::default() };
+    let found = plan(&job, &options, &mut |_| true).unwrap();
+    assert_eq!(verify(&job, &options, &found), Ok(()));
+}
+
+#[test]
 fn saying_no_gives_the_best_plan_so_far() {
     let pieces = (1..30).map(|i| Piece::new(10 + i % 7, 5 + i, 2)).collect();
     let job = Job { pieces, stock: vec![Sheet::new(60, 60)], goal: Goal::FewestSheets };
