@@ -263,7 +263,7 @@ fn sides(
     // The card is measured whether or not a panel covers all of it.
     sides.push(Side::new(Length::ZERO, card, card, unit));
     for side in &mut sides {
-        let half = (label_width(&side.places, &side.text, tracks.text) + tracks.gap) / 2.0;
+        let half = f64::midpoint(label_width(&side.places, &side.text, tracks.text), tracks.gap);
         let middle = f64::midpoint(side.ends[0], side.ends[1]);
         side.room = [side.ends[0].min(middle - half), side.ends[1].max(middle + half)];
     }
@@ -340,6 +340,10 @@ mod tests {
     use proptest::prelude::*;
 
     type Segment = [[f64; 2]; 2];
+
+    fn upright(segment: Segment) -> bool {
+        (segment[0][0] - segment[1][0]).abs() < (segment[0][1] - segment[1][1]).abs()
+    }
 
     fn element(id: u32, frame: Frame) -> Element {
         Element {
@@ -435,7 +439,7 @@ mod tests {
                 }
                 for extension in other.extensions {
                     for own in one.extensions {
-                        let parallel = (own[0][0] == own[1][0]) == (extension[0][0] == extension[1][0]);
+                        let parallel = upright(own) == upright(extension);
                         if !parallel && crosses(own, extension) {
                             return told("extensions cross", at);
                         }

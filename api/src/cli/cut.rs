@@ -158,13 +158,18 @@ fn told(plan: &Plan, answer: &instance::Answer, scale: u32) -> String {
     };
     let _ = writeln!(
         text,
-        "{} sheets, {} cuts with {} settings of the trimmer; {} in all, {proven}",
-        plan.sheets.len(),
-        answer.cuts,
-        answer.settings.len(),
+        "{}, {} with {} of the trimmer; {} in all, {proven}",
+        counted(plan.sheets.len(), "sheet"),
+        counted(answer.cuts, "cut"),
+        counted(answer.settings.len(), "setting"),
         shown(answer.score)
     );
     text
+}
+
+/// `1 cut`, `12 cuts`.
+fn counted(count: usize, thing: &str) -> String {
+    format!("{count} {thing}{}", if count == 1 { "" } else { "s" })
 }
 
 /// A length as makers write it where it lies on sixteenths, else as a number.

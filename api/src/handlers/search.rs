@@ -11,7 +11,7 @@ use crate::app::App;
 use crate::body::{Params, field};
 use crate::error::ApiError;
 use crate::handlers::layouts::SavedLayout;
-use crate::store::{Count, Filter, Kind, Order, Piece, TagCount};
+use crate::store::{Count, Filter, Kind, Order, Piece, Store, TagCount};
 
 /// Which layouts are looked for. Every condition that is given has to hold.
 #[derive(Default, Deserialize, JsonSchema)]
@@ -108,7 +108,7 @@ pub(crate) struct Tag {
 
 /// `GET /api/tags`
 pub(crate) async fn tags(State(app): State<App>) -> Result<Json<Tags>, ApiError> {
-    let tags = app.store(|store| store.tags()).await?;
+    let tags = app.store(Store::tags).await?;
     Ok(Json(Tags { tags: tags.into_iter().map(|TagCount { tag, layouts }| Tag { tag, layouts }).collect() }))
 }
 
@@ -127,7 +127,8 @@ impl TryFrom<Search> for Filter {
             .iter()
             .map(|word| Ok(Piece { kind: kind("shapes", word)?, ..Piece::default() }))
             .collect::<Result<Vec<_>, ApiError>>()?;
-        pieces.extend(piece(given(search.piece), given(search.at_least), given(search.at_most))?);
+        let [word, at_least, at_most] = [search.piece, search.at_least, search.at_most].map(given);
+        pieces.extend(piece(word.as_deref(), at_least.as_deref(), at_most.as_deref())?);
         let limit = match given(search.limit) {
             None => USUAL_PART,
             Some(text) => text
@@ -181,16 +182,16 @@ fn kind(at: &str, word: &str) -> Result<Kind, ApiError> {
 }
 
 fn piece(
-    word: Option<String>,
-    at_least: Option<String>,
-    at_most: Option<String>,
+    word: Option<&str>,
+    at_least: Option<&str>,
+    at_most: Option<&str>,
 ) -> Result<Option<Piece>, ApiError> {
     if word.is_none() && at_least.is_none() && at_most.is_none() {
         return Ok(None);
     }
-    let side = |at: &str, text: Option<String>| text.map(|text| length(at, &text)).transpose();
+    let side = |at: &str, text: Option<&str>| text.map(|text| length(at, text)).transpose();
     Ok(Some(Piece {
-        kind: kind("piece", word.as_deref().unwrap_or("any"))?,
+        kind: kind("piece", word.unwrap_or("any"))?,
         at_least: side("at_least", at_least)?,
         at_most: side("at_most", at_most)?,
     }))

@@ -78,7 +78,7 @@ fn draw(canvas: &mut Canvas, layout: &Layout, [left, top]: [f64; 2], [width, hei
     let below = lines.len() as f64 * SMALL_IN * LINE_EM;
     let room = [width, top + height - y - below - 0.1];
     let card = layout.card.size_in();
-    let scale = (room[0] / card[0]).min(room[1] / card[1]).min(1.0).max(0.01);
+    let scale = (room[0] / card[0]).min(room[1] / card[1]).clamp(0.01, 1.0);
     let at = [left + (width - card[0] * scale) / 2.0, y];
     canvas.drawing(at, scale, &front(layout, name));
     let radius = if room[1] < 2.5 { 0.065 } else { 0.08 };

@@ -41,7 +41,7 @@ pub(super) fn options() -> Options<'static> {
 /// How wide a text of this size is, without the joining of letters: at least
 /// as wide as it is drawn.
 pub(super) fn width(text: &str, size: f64) -> f64 {
-    text.chars().map(|c| advance_em(c)).sum::<f64>() * size
+    text.chars().map(advance_em).sum::<f64>() * size
 }
 
 fn advance_em(c: char) -> f64 {

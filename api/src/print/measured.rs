@@ -182,7 +182,7 @@ impl Flow {
     fn drawing(&mut self, layout: &Layout, room: [f64; 2]) {
         let (dimensions, (scale, words)) = fitted(layout, room);
         let [left, top, right, bottom] = dimensions.bounds();
-        let origin = [self.size_in[0] / 2.0 - (left + right) / 2.0 * scale, self.y - top * scale];
+        let origin = [self.size_in[0] / 2.0 - f64::midpoint(left, right) * scale, self.y - top * scale];
         self.canvas.drawing(origin, scale, &front(layout, "front"));
         let at = |[x, y]: [f64; 2]| [origin[0] + x * scale, origin[1] + y * scale];
         for (index, place) in badges(layout, RING_IN / scale).into_iter().enumerate() {

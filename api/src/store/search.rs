@@ -220,9 +220,11 @@ impl Conditions {
                 self.values.push(kind.word().to_owned().into());
             }
         }
-        for (side, sign) in [(piece.at_least, ">="), (piece.at_most, "<=")] {
+        for (side, part) in
+            [(piece.at_least, " AND shapes.shorter_mm >= ?"), (piece.at_most, " AND shapes.shorter_mm <= ?")]
+        {
             if let Some(side) = side {
-                condition.push_str(&format!(" AND shapes.shorter_mm {sign} ?"));
+                condition.push_str(part);
                 self.values.push(mm(side).into());
             }
         }
@@ -469,7 +471,7 @@ mod tests {
             let size = i32::try_from(1 + (number + 5 * step) % 11).unwrap();
             element.frame.width = Length::eighths(4 * size);
             element.frame.height = Length::eighths(size);
-            if (number + step) % 5 == 0 {
+            if (number + step).is_multiple_of(5) {
                 element.shape = layout::Shape::Circle;
                 element.frame.height = element.frame.width;
             }
