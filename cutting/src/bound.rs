@@ -9,8 +9,8 @@ use crate::Goal;
 use crate::plan::whole;
 use crate::shop::{Board, Shop};
 
-/// The best lower bound (for value: upper bound) that is quick to find.
-pub(crate) fn bound(shop: &Shop) -> u64 {
+/// The best lower bound (for value: upper bound) that is quick to find. More than `enough` is not looked for.
+pub(crate) fn bound(shop: &Shop, enough: u64) -> u64 {
     if shop.goal == Goal::MostValue {
         let all: f64 =
             shop.kinds.iter().filter(|k| !k.ways.is_empty()).map(|k| k.worth * f64::from(k.quantity)).sum();
@@ -22,7 +22,11 @@ pub(crate) fn bound(shop: &Shop) -> u64 {
         return 0;
     }
     match &shop.boards[..] {
-        [board] => u64::from(sheets_needed(shop, *board, area)) * board.cost,
+        [board] => {
+            // Any sum above one sheet less is enough.
+            let enough = enough as f64 / board.cost.max(1) as f64 - 1.0 + HAIR;
+            u64::from(sheets_needed(shop, *board, area, enough)) * board.cost
+        }
         boards => cheapest_cover(boards, area),
     }
 }
@@ -30,10 +34,13 @@ pub(crate) fn bound(shop: &Shop) -> u64 {
 /// A length of the sheet's side, made larger or smaller as a dual feasible function does.
 type Weights = Vec<[f64; 2]>;
 
-/// Most functions tried on each side; the pairs of them are what takes time.
-const MOST_FUNCTIONS: usize = 400;
+/// A sum so little above a whole number is that number and a rounding error.
+const HAIR: f64 = 1e-7;
 
-fn sheets_needed(shop: &Shop, board: Board, area: u64) -> u32 {
+/// Most products summed over all pairs of functions: about 5 ms.
+const MOST_PRODUCTS: f64 = 1.5e6;
+
+fn sheets_needed(shop: &Shop, board: Board, area: u64, enough: f64) -> u32 {
     let kinds: Vec<_> = shop.kinds.iter().filter(|k| !k.ways.is_empty() && k.quantity > 0).collect();
     let widths: Vec<[u32; 2]> =
         kinds.iter().map(|k| [k.ways[0].width, k.ways[k.ways.len() - 1].width]).collect();
@@ -43,60 +50,60 @@ fn sheets_needed(shop: &Shop, board: Board, area: u64) -> u32 {
     let across = functions(&widths, &counts, board.width);
     let along = functions(&heights, &counts, board.height);
     let mut best = area as f64 / board.area() as f64;
-    for f in &across {
+    'all: for f in &across {
         for g in &along {
             let sum: f64 =
                 f.iter().zip(g).zip(&counts).map(|((f, g), n)| n * (f[0] * g[0]).min(f[1] * g[1])).sum();
             best = best.max(sum);
+            if best > enough {
+                break 'all;
+            }
         }
     }
-    // A sum a hair above a whole number is that number and a rounding error.
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most MOST_PIECES")]
-    let sheets = (best - 1e-7).ceil() as u32;
+    let sheets = (best - HAIR).ceil() as u32;
     sheets
 }
 
 /// Each function applied to each piece's sides in its ways, as parts of the sheet's side.
 fn functions(sides: &[[u32; 2]], counts: &[f64], side: u32) -> Vec<Weights> {
-    let mut found: Vec<Weights> = Vec::new();
-    let mut add = |f: &dyn Fn(u64) -> f64| {
-        let weights: Weights = sides.iter().map(|s| s.map(|x| f(u64::from(x)))).collect();
-        if found.len() < MOST_FUNCTIONS && !found.contains(&weights) {
-            found.push(weights);
-        }
-    };
     let full = u64::from(side);
     let total = full as f64;
-    add(&|x| x as f64 / total);
+    let apply =
+        |f: &dyn Fn(u64) -> f64| -> Weights { sides.iter().map(|s| s.map(|x| f(u64::from(x)))).collect() };
     let mut marks: Vec<u64> = sides.iter().flatten().map(|&x| u64::from(x)).collect();
     let far: Vec<u64> = marks.iter().map(|&x| full - x.min(full)).collect();
     marks.extend(far.iter().flat_map(|&x| [x, x + 1]));
     marks.extend((2..=8).map(|k| full / k));
     marks.retain(|&x| 0 < x && 2 * x <= full);
-    marks.sort_unstable();
+    marks.sort_unstable_by_key(|&x| std::cmp::Reverse(x));
     marks.dedup();
+    let (mut in_full, mut rounded, mut replaced, mut counted) =
+        (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     // Large pieces count in full when those too small to share with them do not count (Fekete & Schepers).
-    for &small in marks.iter().rev() {
-        add(&|x| match x {
+    for &small in &marks {
+        let f = apply(&|x| match x {
             _ if x > full - small => 1.0,
             _ if x < small => 0.0,
             _ => x as f64 / total,
         });
+        in_full.push(f);
     }
     // Lengths rounded to parts of the side (Fekete & Schepers).
     for parts in 1..=20_u64 {
-        add(&|x| {
+        let f = apply(&|x| {
             if (x * (parts + 1)).is_multiple_of(full) {
                 x as f64 / total
             } else {
                 (x * (parts + 1) / full) as f64 / parts as f64
             }
         });
+        rounded.push(f);
     }
     // How many small lengths a piece takes the place of (Carlier, Clautiaux & Moukrim).
     for &small in &marks {
         let most = full / small;
-        add(&|x| {
+        let f = apply(&|x| {
             let twice = match (2 * x).cmp(&full) {
                 std::cmp::Ordering::Greater => 2 * (most - (full - x) / small),
                 std::cmp::Ordering::Equal => most,
@@ -104,6 +111,7 @@ fn functions(sides: &[[u32; 2]], counts: &[f64], side: u32) -> Vec<Weights> {
             };
             twice as f64 / (2 * most) as f64
         });
+        replaced.push(f);
     }
     // How many of the small pieces there are a large one takes the place of; only where none
     // turns, for then each piece has one length to count (Carlier, Clautiaux & Moukrim).
@@ -129,7 +137,7 @@ fn functions(sides: &[[u32; 2]], counts: &[f64], side: u32) -> Vec<Weights> {
             if total == 0 {
                 continue;
             }
-            add(&|x| {
+            let f = apply(&|x| {
                 let taken = match x {
                     _ if 2 * x > full => total - most(full - x),
                     _ if x >= small => 1,
@@ -137,6 +145,19 @@ fn functions(sides: &[[u32; 2]], counts: &[f64], side: u32) -> Vec<Weights> {
                 };
                 taken as f64 / total as f64
             });
+            counted.push(f);
+        }
+    }
+    // As many as there is time for, from each family in turn.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small number above 0")]
+    let most = (MOST_PRODUCTS / sides.len() as f64).sqrt() as usize + 1;
+    let mut found = vec![apply(&|x| x as f64 / total)];
+    let mut families = [in_full.into_iter(), replaced.into_iter(), counted.into_iter(), rounded.into_iter()];
+    while found.len() < most && families.iter().any(|f| f.len() > 0) {
+        for f in families.iter_mut().filter_map(Iterator::next) {
+            if !found.contains(&f) {
+                found.push(f);
+            }
         }
     }
     found
@@ -145,7 +166,7 @@ fn functions(sides: &[[u32; 2]], counts: &[f64], side: u32) -> Vec<Weights> {
 /// The quick part of [`bound`]: by area alone.
 pub(crate) fn area_bound(shop: &Shop) -> u64 {
     if shop.goal == Goal::MostValue {
-        return bound(shop);
+        return bound(shop, u64::MAX);
     }
     let fits = shop.kinds.iter().filter(|k| !k.ways.is_empty());
     cheapest_cover(&shop.boards, fits.map(|k| k.area * u64::from(k.quantity)).sum())

@@ -6,7 +6,7 @@
 //! search. The prices prove a lower bound (Farley, 1990).
 
 use crate::exact::Grid;
-use crate::shop::Shop;
+use crate::shop::{Board, Shop};
 use crate::tree::{Tree, What};
 
 /// What column generation finds.
@@ -60,7 +60,7 @@ pub(crate) fn grid(shop: &Shop) -> Option<Grid> {
     Grid::new(shop, width, height, MOST_WORK)
 }
 
-/// Finds ways of cutting and how often to repeat them, as long as `go_on` says so.
+/// Finds ways of cutting and how often to repeat them, as long as `go_on` says so. `None` when there is no time to begin.
 pub(crate) fn columns(shop: &Shop, mut grid: Grid, go_on: &mut dyn FnMut() -> bool) -> Option<Columns> {
     let kinds: Vec<usize> = (0..shop.kinds.len())
         .filter(|&k| shop.kinds[k].quantity > 0 && !shop.kinds[k].ways.is_empty())
@@ -72,7 +72,7 @@ pub(crate) fn columns(shop: &Shop, mut grid: Grid, go_on: &mut dyn FnMut() -> bo
     let mut basis = Vec::new();
     // To begin with, each kind has sheets of its own.
     for (row, &kind) in kinds.iter().enumerate() {
-        let way = of_one_kind(shop, &mut grid, kind)?;
+        let way = of_one_kind(shop, kind)?;
         let many = way.counts.first()?.1;
         inverse[row][row] = 1.0 / many;
         basis.push(Column::Way(ways.len()));
@@ -149,20 +149,18 @@ pub(crate) fn columns(shop: &Shop, mut grid: Grid, go_on: &mut dyn FnMut() -> bo
     Some(round_down(shop, chosen, bound))
 }
 
-/// The best sheet of one kind alone.
-fn of_one_kind(shop: &Shop, grid: &mut Grid, kind: usize) -> Option<Way> {
-    let mut prices = vec![0.0; shop.kinds.len()];
-    prices[kind] = 1.0;
-    grid.fill(shop, &prices);
-    let rate = |b: usize| {
-        let board = shop.boards[b];
-        grid.value(board.width, board.height) / board.cost as f64
+/// The best sheet of one kind alone, filled from corner to corner.
+fn of_one_kind(shop: &Shop, kind: usize) -> Option<Way> {
+    let filled = |(number, board): (usize, &Board)| {
+        let mut tree = Tree::new(number, board.width, board.height);
+        while let Some(spot) = tree.best_spot(shop, kind, &mut || false) {
+            tree.insert(shop, kind, &spot);
+        }
+        let many = f64::from(tree.pieces);
+        (many > 0.0).then(|| Way { tree, cost: board.cost as f64, counts: vec![(kind, many)] })
     };
-    let board = (0..shop.boards.len()).max_by(|&a, &b| rate(a).total_cmp(&rate(b)))?;
-    let mut endless = vec![u32::MAX; shop.kinds.len()];
-    let tree = grid.cut(shop, board, &prices, &mut endless);
-    let many = f64::from(u32::MAX - endless[kind]);
-    (many > 0.0).then(|| Way { tree, cost: shop.boards[board].cost as f64, counts: vec![(kind, many)] })
+    let rate = |way: &Way| f64::from(way.tree.pieces) / way.cost;
+    shop.boards.iter().enumerate().filter_map(filled).max_by(|a, b| rate(a).total_cmp(&rate(b)))
 }
 
 fn round_down<'w>(shop: &Shop, chosen: impl Iterator<Item = (&'w Way, f64)>, bound: f64) -> Columns {

@@ -39,8 +39,8 @@ pub fn plan(
     let mut run = Run { shop: &shop, bound: area_bound(&shop), rounds: options.rounds, keep_going };
     let first = build(&shop, &mut Dice::new(SEED));
     let mut best = plan_of(&shop, &first.sheets, run.bound);
-    if !run.proven(&best) {
-        run.bound = bound(&shop).max(run.bound);
+    if !run.proven(&best) && (run.keep_going)(&best) {
+        run.bound = bound(&shop, best.score).max(run.bound);
         best.bound = run.bound;
     }
     if shop.wanted() > 0 {
