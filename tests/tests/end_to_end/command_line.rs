@@ -91,6 +91,36 @@ fn of_several_photos_each_has_its_line_and_one_that_fails_does_not_stop_the_rest
 }
 
 #[test]
+fn a_cutting_job_becomes_a_plan_with_its_cuts_in_order() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    // Nine panels of 4 x 4 in from a 12 x 12 in sheet: common practice, no source; area leaves no better plan.
+    let job = r#"{"objective": "sheets", "rotation": true,
+        "stock": [{"width": 12, "height": 12, "count": null}],
+        "pieces": [{"width": 4, "height": 4, "quantity": 9}]}"#;
+    fs::write(at("job.json"), job).unwrap();
+    let told = program::run(&["cut", "--instance", &at("job.json")]);
+    let text = String::from_utf8(told.stdout).unwrap();
+    assert_eq!(told.status.code(), Some(0), "{text}");
+    assert!(text.starts_with("Sheet 1: stock 1, 12 x 12\n  1. set 4: "), "{text}");
+    assert!(
+        text.ends_with("1 sheet, 8 cuts with 1 setting of the trimmer; 1 in all, no plan can do better\n"),
+        "{text}"
+    );
+    let json = program::run(&["cut", "--instance", &at("job.json"), "--rounds", "10", "--json"]);
+    let answer: Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert_eq!(answer["sheets"][0]["pieces"].as_array().unwrap().len(), 9, "{answer}");
+
+    fs::write(at("flat.json"), job.replace("\"width\": 4", "\"width\": 0")).unwrap();
+    for (file, what) in [("flat.json", "lengths are above 0"), ("none.json", "there is no such file")] {
+        let refused = program::run(&["cut", "--instance", &at(file)]);
+        let text = String::from_utf8(refused.stderr).unwrap();
+        assert_eq!(refused.status.code(), Some(1), "{text}");
+        assert!(text.contains(what), "{text}");
+    }
+}
+
+#[test]
 fn help_tells_the_exit_codes() {
     for args in [&["--help"][..], &["capture", "--help"]] {
         let output = program::run(args);
