@@ -56,7 +56,7 @@ pub fn settle_again(layout: &Layout, decided: &Decided) -> Layout {
             let (sides, held) = if let Some(seen) = known(element) {
                 let side = |i: usize| Edge {
                     at: seen.sides[i] / per_in,
-                    sd: (seen.spreads[i] / per_in).max(SURE_IN),
+                    sd: (seen.spreads[i] / per_in).max(FINEST_IN),
                     seen: seen.seen[i],
                 };
                 let fixed =
@@ -101,6 +101,9 @@ pub fn settle_again(layout: &Layout, decided: &Decided) -> Layout {
 
 /// What was placed by a person is known to this, inches: a tenth of the finest grid.
 const SURE_IN: f64 = 0.005;
+
+/// No ink is measured finer than this, inches; a record may say so.
+const FINEST_IN: f64 = 0.0005;
 
 /// Whether the other side of a circle is fixed, which fixes this one.
 fn round(element: &Element, side: Side, decided: &Decided) -> bool {
@@ -183,7 +186,8 @@ mod tests {
         let settled = settle(&card, &measured, &Options::default());
         let mut layout = Layout::new("", card);
         for (id, snapped) in (1..).zip(&settled.elements) {
-            layout.elements.push(element(id, snapped.frame));
+            let alternatives = snapped.alternatives.clone();
+            layout.elements.push(Element { alternatives, ..element(id, snapped.frame) });
         }
         let measured = measurements(&layout, &measured, &settled);
         layout.capture = Some(Capture { measured, ..Capture::default() });
