@@ -170,7 +170,7 @@ export function notebookActions({get, set, say, attempt, focusOn}) {
       focusOn('start-choosing');
     },
     'choose-layout': ({id, on}) => set({chosen: logic.choose(get().chosen, id, on)}),
-    'choose-all': () => {
+    'choose-shown': () => {
       set({chosen: new Set(get().list.map(({id}) => id))});
       say(`${counted(get().chosen.size, 'layout')} chosen.`);
     },
@@ -181,7 +181,7 @@ export function notebookActions({get, set, say, attempt, focusOn}) {
       const words = [...add, ...remove].map((tag) => `“${tag}”`).join(', ');
       say(`${words} ${add.length > 0 ? 'added to' : 'taken from'} ${counted(ids.length, 'layout')}.`);
     }),
-    'delete-chosen': () => attempt('saving', async () => {
+    'delete-layouts': () => attempt('saving', async () => {
       const ids = chosenIds();
       await client.deleteLayouts(ids);
       set({chosen: new Set(), choosing: false, deletedTogether: ids});

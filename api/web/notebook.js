@@ -329,7 +329,7 @@ function chosenBar(place) {
     ...[['', 'Usual'], ['letter', 'Letter'], ['a4', 'A4']].map(([value, label]) => make('option', {value}, label)));
   const print = make('a', {className: 'button strong', target: '_blank', rel: 'noopener'}, 'Print (PDF)');
   const data = make('button', {type: 'button', className: 'button'}, 'Data (JSON)');
-  const deleteThem = make('button', {type: 'button', className: 'button quiet', onclick: () => ask(place, 'delete-chosen')}, 'Delete');
+  const deleteThem = make('button', {type: 'button', className: 'button quiet', onclick: () => ask(place, 'delete-layouts')}, 'Delete');
   /** @type {State | null} */
   let state = null;
   data.addEventListener('click', () => {
@@ -356,7 +356,7 @@ function chosenBar(place) {
     data, deleteThem);
   const bar = make('div', {className: 'chosen-bar', role: 'group', 'aria-label': 'Chosen layouts'},
     make('div', {className: 'row'}, words,
-      make('button', {type: 'button', className: 'button', onclick: () => ask(place, 'choose-all')}, 'Choose all shown'),
+      make('button', {type: 'button', className: 'button', onclick: () => ask(place, 'choose-shown')}, 'Choose all shown'),
       make('button', {type: 'button', className: 'button', onclick: () => ask(place, 'stop-choosing')}, 'Done')),
     actions);
   return {

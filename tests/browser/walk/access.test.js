@@ -136,8 +136,8 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['tablet',
         await checkScreen(page, 'versions');
 
         await saveElsewhere(program.address, id, {...DOUBTFUL, title: 'Theirs'});
-        await page.getByLabel('Title').fill('Mine');
-        await page.getByLabel('Title').press('Tab');
+        await page.getByLabel('Title', {exact: true}).fill('Mine');
+        await page.getByLabel('Title', {exact: true}).press('Tab');
         await page.getByRole('button', {name: 'Save changes'}).click();
         await page.getByRole('dialog').waitFor();
         await checkScreen(page, 'two versions');

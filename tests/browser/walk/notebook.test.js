@@ -63,8 +63,8 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['desktop'
     const first = page.locator('.element-row input.length').first();
     await first.fill('2 3/8');
     await first.press('Enter');
-    await page.getByLabel('Title').fill('Thank you, for Tomas');
-    await page.getByLabel('Title').press('Tab');
+    await page.getByLabel('Title', {exact: true}).fill('Thank you, for Tomas');
+    await page.getByLabel('Title', {exact: true}).press('Tab');
     await page.getByRole('button', {name: 'Save layout'}).click();
 
     const tile = page.getByRole('link', {name: 'Thank you, for Tomas'});
@@ -127,8 +127,8 @@ test('a wrong size is refused in words, keeps the typing, and holds up saving', 
   await page.getByText('“3.3” is between two eighths: the nearest are 3 1/4 and 3 3/8.').waitFor();
   assert.equal(await width('2 Strip').inputValue(), '3.3');
   assert.equal(await width('2 Strip').getAttribute('aria-invalid'), 'true');
-  await page.getByLabel('Title').fill('Other');
-  await page.getByLabel('Title').press('Tab');
+  await page.getByLabel('Title', {exact: true}).fill('Other');
+  await page.getByLabel('Title', {exact: true}).press('Tab');
   await page.getByRole('button', {name: 'Save changes'}).click();
   assert.equal(await page.evaluate(() => document.activeElement?.getAttribute('aria-label')), 'Width of 2 Strip');
   await page.keyboard.press('Escape');
@@ -223,8 +223,8 @@ test('a save that comes second is told, and both versions are kept', async () =>
   const {etag} = await saveLayout(program.address, DOUBTFUL);
   await open(DESKTOP);
   await openTile('Get well, with a strip');
-  await page.getByLabel('Title').fill('Mine');
-  await page.getByLabel('Title').press('Tab');
+  await page.getByLabel('Title', {exact: true}).fill('Mine');
+  await page.getByLabel('Title', {exact: true}).press('Tab');
   const other = await fetch(`${program.address}/api/layouts/1`, {
     method: 'PUT', headers: {'Content-Type': 'application/json', 'If-Match': etag},
     body: JSON.stringify({...DOUBTFUL, title: 'Theirs'}),
@@ -269,7 +269,7 @@ describe('the corners of the card', () => {
   test('are placed by keys, by a click and by dragging, then read again', async () => {
     await open(DESKTOP);
     await readSample();
-    await page.getByLabel('Title').fill('Thank you, for Tomas');
+    await page.getByLabel('Title', {exact: true}).fill('Thank you, for Tomas');
     await page.getByRole('button', {name: 'Adjust corners or card'}).click();
     assert.equal(await page.evaluate(() => document.activeElement?.getAttribute('aria-label')), 'Corner 1, top-left');
     await page.locator('.lens:not([hidden])').waitFor();
@@ -302,7 +302,7 @@ describe('the corners of the card', () => {
     assert.equal(sent.corners.length, 4);
     await page.getByRole('button', {name: 'Adjust corners or card'}).waitFor({timeout: READ_MS});
     assert.match(await heard() ?? '', /^Read again/);
-    assert.equal(await page.getByLabel('Title').inputValue(), 'Thank you, for Tomas', 'what was typed stays');
+    assert.equal(await page.getByLabel('Title', {exact: true}).inputValue(), 'Thank you, for Tomas', 'what was typed stays');
   });
 
   test('crossed corners are told and cannot be read', async () => {
@@ -352,8 +352,8 @@ test('several layouts on a photo are kept or dropped one by one', async () => {
   assert.ok(count >= 2, `${count} layouts were found on the page of four`);
   await page.getByRole('button', {name: `Save ${count} of ${count}`}).waitFor();
   await page.getByRole('button', {name: 'Layout 2'}).click();
-  await page.getByLabel('Title').fill('The second');
-  await page.getByLabel('Title').press('Tab');
+  await page.getByLabel('Title', {exact: true}).fill('The second');
+  await page.getByLabel('Title', {exact: true}).press('Tab');
   await page.getByLabel('Keep layout 1').uncheck();
   await page.getByRole('button', {name: `Save ${count - 1} of ${count}`}).click();
   await page.getByRole('link', {name: 'The second'}).waitFor();
@@ -364,8 +364,8 @@ test('unsaved work outlives a reload and is not swept away', async () => {
   await saveLayout(program.address, DOUBTFUL);
   await open(DESKTOP);
   await openTile('Get well, with a strip');
-  await page.getByLabel('Title').fill('Half done');
-  await page.getByLabel('Title').press('Tab');
+  await page.getByLabel('Title', {exact: true}).fill('Half done');
+  await page.getByLabel('Title', {exact: true}).press('Tab');
   await page.reload();
   await page.getByRole('heading', {name: 'Half done'}).waitFor();
   await page.getByRole('link', {name: 'Your layouts'}).click();
@@ -379,8 +379,8 @@ test('a service that is away is told, and the work stays', async () => {
   await saveLayout(program.address, DOUBTFUL);
   await open(DESKTOP);
   await openTile('Get well, with a strip');
-  await page.getByLabel('Title').fill('Away');
-  await page.getByLabel('Title').press('Tab');
+  await page.getByLabel('Title', {exact: true}).fill('Away');
+  await page.getByLabel('Title', {exact: true}).press('Tab');
   await page.context().setOffline(true);
   await page.getByRole('button', {name: 'Save changes'}).click();
   await page.locator('.message').getByText(/The service is away\. Your changes wait in this browser/).waitFor();

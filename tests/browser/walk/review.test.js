@@ -135,11 +135,11 @@ test('several photos are opened one after another; one that is no picture stops 
 
 test('photos that come while something is being corrected wait for it', async () => {
   await readSample(PHONE);
-  await page.getByLabel('Title').fill('For Ines');
-  await page.getByLabel('Title').press('Tab');
+  await page.getByLabel('Title', {exact: true}).fill('For Ines');
+  await page.getByLabel('Title', {exact: true}).press('Tab');
   await drop(page, OTHER_CARD.path);
   await page.getByText('1 more photo: pen-tilted.jpg.').waitFor();
-  assert.equal(await page.getByLabel('Title').inputValue(), 'For Ines');
+  assert.equal(await page.getByLabel('Title', {exact: true}).inputValue(), 'For Ines');
   await button('Leave them out').click();
   await page.getByText('1 more photo').waitFor({state: 'hidden'});
 });

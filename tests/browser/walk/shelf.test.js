@@ -79,9 +79,9 @@ test('layouts are found by words, shapes, papers and sizes, and each condition i
   await shows([STRIP]);
   await page.waitForFunction(() => document.activeElement?.id === 'search-text');
   await page.getByRole('button', {name: 'Forget: has a strip'}).click();
-  await page.getByLabel('Patterned papers').selectOption('Two');
+  await page.getByLabel('Patterned papers', {exact: true}).selectOption('Two');
   await shows(['Thank you, round']);
-  await page.getByLabel('Patterned papers').selectOption('Any');
+  await page.getByLabel('Patterned papers', {exact: true}).selectOption('Any');
   await page.getByLabel('A piece', {exact: true}).selectOption('Strip');
   await page.getByLabel('no wider than').fill('4.3');
   await page.getByLabel('no wider than').press('Tab');
@@ -101,13 +101,13 @@ test('a favourite is marked on its tile, and uses are counted', async () => {
   await page.getByLabel('Favourites only').check();
   await shows(['Thank you, round']);
   await tile('Thank you, round').click();
-  await page.getByText('Not used yet.').waitFor();
+  await page.locator('#share').getByText('Not used yet.').waitFor();
   await page.getByRole('button', {name: 'I made cards with it'}).click();
-  await page.getByText(/^Used once, last on/).waitFor();
+  await page.locator('#share').getByText(/^Used once, last on/).waitFor();
   await page.getByRole('button', {name: 'I made cards with it'}).click();
-  await page.getByText(/^Used 2 times/).waitFor();
+  await page.locator('#share').getByText(/^Used 2 times/).waitFor();
   await page.getByRole('button', {name: 'Take back'}).click();
-  await page.getByText(/^Used once/).waitFor();
+  await page.locator('#share').getByText(/^Used once/).waitFor();
   const layout = await stored(2);
   assert.deepEqual([layout.favourite, layout.uses, layout.version], [true, 1, 1], 'no new version came of it');
   await page.getByRole('link', {name: 'Your layouts'}).click();
@@ -175,8 +175,8 @@ test('an earlier version is looked at beside the present one and brought back', 
   const now = await stored(1);
   assert.deepEqual([now.version, now.title, now.elements[1].width], [3, DOUBTFUL.title, 3]);
   // The page knows the new version: the next save is no conflict.
-  await page.getByLabel('Title').fill('Get well again');
-  await page.getByLabel('Title').press('Tab');
+  await page.getByLabel('Title', {exact: true}).fill('Get well again');
+  await page.getByLabel('Title', {exact: true}).press('Tab');
   await page.getByText('Save or undo your changes first').waitFor();
   await page.getByRole('button', {name: 'Save changes'}).click();
   await page.locator('.message').getByText('Saved.').waitFor();
@@ -248,22 +248,23 @@ test('a notebook of 5,000 layouts opens like an empty one and scrolls to its end
   }
 
   await open(DESKTOP);
-  // Scrolls as a thumb does, and looks at how long the page was busy at a stretch.
+  // Scrolls as a thumb does. A frame far down takes no longer than one at the top, on a slow machine too.
   const result = await page.evaluate(async () => {
-    let longest = 0;
-    const observer = new PerformanceObserver((entries) => {
-      for (const entry of entries.getEntries()) longest = Math.max(longest, entry.duration);
-    });
-    observer.observe({entryTypes: ['longtask']});
+    /** @type {number[]} */
+    const frames = [];
+    let before = performance.now();
     for (let frame = 0; frame < 300; frame += 1) {
       window.scrollBy(0, 400);
       await new Promise((resolve) => requestAnimationFrame(resolve));
+      frames.push(performance.now() - before);
+      before = performance.now();
     }
-    return {longest, shown: document.querySelectorAll('.tile').length};
+    const middle = (/** @type {number[]} */ some) => some.toSorted((a, b) => a - b)[Math.floor(some.length / 2)];
+    return {top: middle(frames.slice(0, 100)), down: middle(frames.slice(-100)), shown: document.querySelectorAll('.tile').length};
   });
-  console.log(`# scrolling: ${result.shown} tiles so far, busy for ${result.longest.toFixed(0)} ms at most`);
+  console.log(`# scrolling: ${result.shown} tiles so far, a frame took ${result.top.toFixed(0)} ms at the top, ${result.down.toFixed(0)} ms far down`);
   assert.ok(result.shown > 300, `${result.shown} tiles after scrolling`);
-  assert.ok(result.longest < 250, `the page was busy for ${result.longest} ms`);
+  assert.ok(result.down < result.top * MOST_TIMES_SLOWER + 10, `${result.down} ms far down, ${result.top} ms at the top`);
 });
 
 /** @param {string} address @param {number} count */

@@ -7,7 +7,7 @@ use crate::thank_you;
 
 /// Every route with the statuses it can answer; 421 and 500 come with each,
 /// 403 with each that changes something.
-const ROUTES: [(&str, &str, &str); 27] = [
+const ROUTES: [(&str, &str, &str); 28] = [
     ("post", "/api/photos", "201 400 413 415 422 503"),
     ("get", "/api/photos/{id}", "200 400 404 503"),
     ("post", "/api/photos/{id}/read", "200 400 404 413 415 422 503"),
@@ -24,6 +24,7 @@ const ROUTES: [(&str, &str, &str); 27] = [
     ("get", "/api/layouts/{id}/drawing.png", "200 400 404"),
     ("get", "/api/layouts/{id}/versions/{version}/drawing.svg", "200 400 404"),
     ("get", "/api/layouts/print.pdf", "200 400 404"),
+    ("post", "/api/settle", "200 400 413 415 422"),
     ("put", "/api/layouts/{id}/favourite", "200 404"),
     ("delete", "/api/layouts/{id}/favourite", "200 404"),
     ("post", "/api/layouts/{id}/uses", "200 404"),
