@@ -27,9 +27,13 @@ impl App {
         job: impl FnOnce(&Store) -> Result<T, StoreError> + Send + 'static,
     ) -> Result<T, ApiError> {
         let store = Arc::clone(&self.store);
-        match tokio::task::spawn_blocking(move || job(&store)).await {
-            Ok(result) => Ok(result?),
-            Err(_) => Err(ApiError::Bug),
-        }
+        blocking(move || Ok(job(&store)?)).await
     }
+}
+
+/// Runs what keeps a processor or the disk busy on a thread that may block.
+pub(crate) async fn blocking<T: Send + 'static>(
+    job: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
+) -> Result<T, ApiError> {
+    tokio::task::spawn_blocking(job).await.map_err(|_| ApiError::Bug)?
 }

@@ -501,21 +501,18 @@ impl Reading {
     fn layout(&self, photo: &Photo, measured: &[Measured], settled: &Snapped, bound: &[Bound]) -> Layout {
         let mut layout = Layout::new("", self.card.clone());
         for (i, (shape, snapped)) in measured.iter().zip(&settled.elements).enumerate() {
+            let id = u32::try_from(i + 1).unwrap_or(u32::MAX);
+            let kind = match shape.shape {
+                Shape::Rectangle { .. } => Shape::Rectangle { corner_radius: snapped.corner_radius },
+                other => other,
+            };
             layout.elements.push(Element {
-                id: u32::try_from(i + 1).unwrap_or(u32::MAX),
-                shape: match shape.shape {
-                    Shape::Rectangle { .. } => Shape::Rectangle { corner_radius: snapped.corner_radius },
-                    other => other,
-                },
-                frame: snapped.frame,
                 rotation_deg: shape.rotation_deg,
                 role: snapped.role,
-                slot: None,
-                mats: Vec::new(),
-                raised: false,
                 confidence: self.confidence(i),
                 alternatives: snapped.alternatives.clone(),
                 outline_px: self.outline_of(i),
+                ..Element::new(id, kind, snapped.frame)
             });
         }
         layout.capture = Some(Capture {

@@ -336,29 +336,13 @@ fn assign(sides: &[Side], tracks: Tracks) -> Option<Vec<usize>> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::element::{Frame, Role};
+    use crate::element::Frame;
     use proptest::prelude::*;
 
     type Segment = [[f64; 2]; 2];
 
     fn upright(segment: Segment) -> bool {
         (segment[0][0] - segment[1][0]).abs() < (segment[0][1] - segment[1][1]).abs()
-    }
-
-    fn element(id: u32, frame: Frame) -> Element {
-        Element {
-            id,
-            shape: Shape::SHARP,
-            frame,
-            rotation_deg: 0.0,
-            role: Role::Panel,
-            slot: None,
-            mats: Vec::new(),
-            raised: false,
-            confidence: 1.0,
-            alternatives: Vec::new(),
-            outline_px: Vec::new(),
-        }
     }
 
     /// A layout with rectangles given in sixteenths: x, y, width, height.
@@ -368,7 +352,7 @@ mod tests {
             .zip(boxes)
             .map(|(id, &[x, y, width, height])| {
                 let [x, y, width, height] = [x, y, width, height].map(Length::sixteenths);
-                element(id, Frame { x, y, width, height })
+                Element::new(id, Shape::SHARP, Frame { x, y, width, height })
             })
             .collect();
         layout

@@ -77,6 +77,25 @@ pub struct Element {
     pub outline_px: Vec<[f64; 2]>,
 }
 
+impl Element {
+    /// An element of which nothing else is known: a panel that is there.
+    pub const fn new(id: u32, shape: Shape, frame: Frame) -> Element {
+        Element {
+            id,
+            shape,
+            frame,
+            rotation_deg: 0.0,
+            role: Role::Panel,
+            slot: None,
+            mats: Vec::new(),
+            raised: false,
+            confidence: 1.0,
+            alternatives: Vec::new(),
+            outline_px: Vec::new(),
+        }
+    }
+}
+
 /// What an element is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Shape {

@@ -8,7 +8,7 @@ use layout::{DrawingOptions, Layout};
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use crate::app::App;
+use crate::app::{App, blocking};
 use crate::body::{Params, field};
 use crate::error::ApiError;
 use crate::handlers::layouts::{LayoutPath, VersionPath};
@@ -189,13 +189,6 @@ async fn answer(
     let layout = Layout::try_from(saved.record).map_err(ApiError::Faults)?;
     let bytes = blocking(move || make(&layout)).await?;
     Ok((known, [(CONTENT_TYPE, media)], bytes).into_response())
-}
-
-/// Runs what keeps a processor busy on a thread that may block.
-async fn blocking<T: Send + 'static>(
-    job: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
-) -> Result<T, ApiError> {
-    tokio::task::spawn_blocking(job).await.map_err(|_| ApiError::Bug)?
 }
 
 fn paper(name: Option<String>) -> Result<Option<Paper>, ApiError> {

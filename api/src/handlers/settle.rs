@@ -6,9 +6,9 @@ use layout::{Layout, LayoutJson, Side};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use tokio::task::spawn_blocking;
 
-use crate::body::{JsonBody, layout_of};
+use crate::app::blocking;
+use crate::body::{JsonBody, field, layout_of};
 use crate::error::ApiError;
 
 /// A layout and what a person has decided about it.
@@ -56,19 +56,18 @@ pub(crate) async fn again(JsonBody(asked): JsonBody<Correction>) -> Result<Json<
         .chain(asked.places.iter().map(|id| ("places", *id)))
     {
         if !known(&id) {
-            let message = format!("the layout has no element {id}: name one that it has");
-            return Err(ApiError::Field { at: at.to_owned(), message });
+            return Err(field(at, &format!("the layout has no element {id}: name one that it has")));
         }
     }
     let decided = Decided {
         sizes: asked.sizes.iter().map(|size| (size.element, size.side)).collect(),
         places: asked.places,
     };
-    let settled = spawn_blocking(move || {
+    blocking(move || {
         let after = settle_again(&before, &decided);
-        Settled { changed: changed(&before, &after), layout: LayoutJson::from(&after) }
-    });
-    Ok(Json(settled.await.map_err(|_| ApiError::Bug)?))
+        Ok(Json(Settled { changed: changed(&before, &after), layout: LayoutJson::from(&after) }))
+    })
+    .await
 }
 
 fn changed(before: &Layout, after: &Layout) -> Vec<u32> {

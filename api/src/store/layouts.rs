@@ -260,18 +260,12 @@ pub(super) fn saved((id, version, saved_at, record): RowParts) -> Result<StoredL
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample;
+    use super::super::{opened, sample};
     use super::*;
-
-    fn open() -> (tempfile::TempDir, Store) {
-        let folder = tempfile::tempdir().unwrap();
-        let store = Store::open(folder.path()).unwrap();
-        (folder, store)
-    }
 
     #[test]
     fn every_version_is_kept() {
-        let (_folder, store) = open();
+        let (_folder, store) = opened();
         let first = store.create_layout(&sample("Thank you")).unwrap();
         assert_eq!((first.id, first.version), (1, 1));
         let second = store.update_layout(1, &Expected::OneOf(vec![1]), &sample("Thank you, Edith")).unwrap();
@@ -293,7 +287,7 @@ mod tests {
 
     #[test]
     fn a_stale_writer_changes_nothing() {
-        let (_folder, store) = open();
+        let (_folder, store) = opened();
         store.create_layout(&sample("one")).unwrap();
         store.update_layout(1, &Expected::Any, &sample("two")).unwrap();
         let stale = Expected::OneOf(vec![1]);
@@ -308,7 +302,7 @@ mod tests {
 
     #[test]
     fn a_notebook_opened_again_has_it_all() {
-        let (folder, store) = open();
+        let (folder, store) = opened();
         let saved = store.create_layout(&sample("one")).unwrap();
         drop(store);
         assert_eq!(Store::open(folder.path()).unwrap().layout(1).unwrap(), saved);

@@ -205,7 +205,15 @@ fn sync_folder(folder: &Path) -> Result<(), StoreError> {
     Ok(())
 }
 
-/// A layout of two panels for tests of the store.
+/// A store in a folder of its own for tests.
+#[cfg(test)]
+fn opened() -> (tempfile::TempDir, Store) {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Store::open(folder.path()).unwrap();
+    (folder, store)
+}
+
+/// A layout of a panel for tests of the store.
 #[cfg(test)]
 fn sample(title: &str) -> layout::Layout {
     serde_json::from_value(serde_json::json!({

@@ -253,14 +253,8 @@ mod tests {
     use layout::{Element, Layout, LayoutJson};
     use serde_json::json;
 
-    use super::super::sample;
+    use super::super::{opened, sample};
     use super::*;
-
-    fn open() -> (tempfile::TempDir, Store) {
-        let folder = tempfile::tempdir().unwrap();
-        let store = Store::open(folder.path()).unwrap();
-        (folder, store)
-    }
 
     fn all() -> Filter {
         Filter { limit: 10, ..Filter::default() }
@@ -290,7 +284,7 @@ mod tests {
 
     #[test]
     fn layouts_are_found_by_words_card_and_tags() {
-        let (_folder, store) = open();
+        let (_folder, store) = opened();
         let mut small = sample("Get well, Ötis 🌷");
         small.card = "square".parse().unwrap();
         small.elements.clear();
@@ -329,7 +323,7 @@ mod tests {
 
     #[test]
     fn layouts_are_found_by_shapes_papers_and_sizes() {
-        let (_folder, store) = open();
+        let (_folder, store) = opened();
         store
             .create_layout(&with(
                 "wide",
@@ -373,7 +367,7 @@ mod tests {
 
     #[test]
     fn every_order_goes_on_where_a_part_ended() {
-        let (_folder, store) = open();
+        let (_folder, store) = opened();
         for title in ["b", "", "a", "c"] {
             store.create_layout(&sample(title)).unwrap();
         }
@@ -412,7 +406,7 @@ mod tests {
 
     #[test]
     fn five_thousand_layouts_are_searched_in_a_moment() {
-        let (_folder, store) = open();
+        let (_folder, store) = opened();
         let layouts: Vec<Layout> = (0..5000).map(numbered).collect();
         store.create_layouts_noting(&layouts, "test", "filled").unwrap();
         let words = |text: &str| Filter { text: text.to_owned(), limit: 60, ..Filter::default() };

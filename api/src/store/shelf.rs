@@ -197,12 +197,11 @@ fn count_uses(transaction: &Transaction<'_>, id: i64) -> Result<Shelf, StoreErro
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample;
+    use super::super::{opened, sample};
     use super::*;
 
     fn open() -> (tempfile::TempDir, Store) {
-        let folder = tempfile::tempdir().unwrap();
-        let store = Store::open(folder.path()).unwrap();
+        let (folder, store) = opened();
         for title in ["one", "two", "three"] {
             store.create_layout(&sample(title)).unwrap();
         }

@@ -35,8 +35,9 @@ pub struct Decided {
 }
 
 /// Settles a record again from what was measured, with what a person decided
-/// held fast. Elements that were never measured stay as they are, as does
-/// everything of an element but its box and the sizes it might have instead.
+/// held fast, and what is written still winning. Elements that were never
+/// measured stay as they are, as does everything of an element but its box and
+/// the sizes it might have instead.
 pub fn settle_again(layout: &Layout, decided: &Decided) -> Layout {
     let per_in = per_in(layout.card.unit);
     let kept = layout.capture.as_ref().map_or(&[][..], |capture| &capture.measured);
@@ -56,13 +57,12 @@ pub fn settle_again(layout: &Layout, decided: &Decided) -> Layout {
             let (sides, held) = if let Some(seen) = known(element) {
                 let side = |i: usize| Edge {
                     at: seen.sides[i] / per_in,
-                    sd: (seen.spreads[i] / per_in).max(FINEST_IN),
+                    sd: (seen.spreads[i] / per_in).clamp(FINEST_IN, VAGUEST_IN),
                     seen: seen.seen[i],
                 };
-                let fixed =
-                    |side| decided.sizes.contains(&(element.id, side)) || round(element, side, decided);
-                let held = [Side::Width, Side::Height];
-                (array::from_fn(side), array::from_fn(|axis| fixed(held[axis]).then_some(size[axis])))
+                let written = |side| seen.reason(side).written.is_some();
+                let held = |axis: usize| decided.holds(element, SIDES[axis]) || written(SIDES[axis]);
+                (array::from_fn(side), array::from_fn(|axis| held(axis).then_some(size[axis])))
             } else {
                 let [width, height] = size.map(|size| size.value(Unit::Inch));
                 let sides = [left, top, left + width, top + height];
@@ -89,9 +89,13 @@ pub fn settle_again(layout: &Layout, decided: &Decided) -> Layout {
     if let Some(capture) = &mut layout.capture {
         for (element, snapped) in layout.elements.iter().zip(&settled.elements) {
             if let Some(seen) = capture.measured.iter_mut().find(|seen| seen.element == element.id) {
-                for (reason, why) in [&mut seen.width, &mut seen.height].into_iter().zip(&snapped.why) {
+                let reasons = [&mut seen.width, &mut seen.height].into_iter().zip(&snapped.why);
+                for ((reason, why), side) in reasons.zip(SIDES) {
                     reason.probability = rounded(why.probability);
                     reason.because = words(why);
+                    if decided.holds(element, side) {
+                        reason.because.insert(0, "fixed by hand".to_owned());
+                    }
                 }
             }
         }
@@ -99,16 +103,22 @@ pub fn settle_again(layout: &Layout, decided: &Decided) -> Layout {
     layout
 }
 
-/// What was placed by a person is known to this, inches: a tenth of the finest grid.
+/// What was placed by a person is known to this, inches: far finer than the grid.
 const SURE_IN: f64 = 0.005;
 
 /// No ink is measured finer than this, inches; a record may say so.
 const FINEST_IN: f64 = 0.0005;
+/// Nor so vaguely: a side that is wholly hidden has about half of this.
+const VAGUEST_IN: f64 = 0.05;
 
-/// Whether the other side of a circle is fixed, which fixes this one.
-fn round(element: &Element, side: Side, decided: &Decided) -> bool {
-    let other = if side == Side::Width { Side::Height } else { Side::Width };
-    element.shape == Shape::Circle && decided.sizes.contains(&(element.id, other))
+const SIDES: [Side; 2] = [Side::Width, Side::Height];
+
+impl Decided {
+    /// Whether a size is decided; one side of a circle decides the other.
+    fn holds(&self, element: &Element, side: Side) -> bool {
+        let round = element.shape == Shape::Circle;
+        self.sizes.iter().any(|&(id, other)| id == element.id && (other == side || round))
+    }
 }
 
 fn reason(why: &Why, per_in: f64) -> SizeReason {
@@ -122,11 +132,7 @@ fn reason(why: &Why, per_in: f64) -> SizeReason {
 }
 
 fn words(why: &Why) -> Vec<String> {
-    let mut words: Vec<String> = why.habits.iter().map(|(habit, _)| habit.words().to_owned()).collect();
-    if why.held && why.written.is_none() {
-        words.insert(0, "fixed by hand".to_owned());
-    }
-    words
+    why.habits.iter().map(|(habit, _)| habit.words().to_owned()).collect()
 }
 
 fn per_in(unit: Unit) -> f64 {
@@ -142,25 +148,9 @@ fn rounded(value: f64) -> f64 {
 mod tests {
     #![expect(clippy::float_cmp, reason = "places on the grid are exact in binary")]
 
-    use layout::{Capture, Card, Frame, Length, Role};
+    use layout::{Capture, Card, Frame, Length};
 
     use super::*;
-
-    fn element(id: u32, frame: Frame) -> Element {
-        Element {
-            id,
-            shape: Shape::SHARP,
-            frame,
-            rotation_deg: 0.0,
-            role: Role::Panel,
-            slot: None,
-            mats: Vec::new(),
-            raised: false,
-            confidence: 1.0,
-            alternatives: Vec::new(),
-            outline_px: Vec::new(),
-        }
-    }
 
     /// A record of three squares in a row, a background behind them, and a panel
     /// that was added by hand. The squares are drawn small: two read as 7/8.
@@ -187,7 +177,7 @@ mod tests {
         let mut layout = Layout::new("", card);
         for (id, snapped) in (1..).zip(&settled.elements) {
             let alternatives = snapped.alternatives.clone();
-            layout.elements.push(Element { alternatives, ..element(id, snapped.frame) });
+            layout.elements.push(Element { alternatives, ..Element::new(id, Shape::SHARP, snapped.frame) });
         }
         let measured = measurements(&layout, &measured, &settled);
         layout.capture = Some(Capture { measured, ..Capture::default() });
@@ -197,7 +187,7 @@ mod tests {
             width: Length::eighths(9),
             height: Length::eighths(5),
         };
-        layout.elements.push(element(9, added));
+        layout.elements.push(Element::new(9, Shape::SHARP, added));
         layout
     }
 
@@ -219,6 +209,36 @@ mod tests {
         let reasons = &after.capture.unwrap().measured;
         assert_eq!(reasons[1].width.because[0], "fixed by hand");
         assert_eq!(reasons[1].width.measured, row().capture.unwrap().measured[1].width.measured);
+    }
+
+    #[test]
+    fn a_written_size_wins_again() {
+        let mut layout = row();
+        layout.elements[3].frame.width = Length::eighths(10);
+        if let Some(capture) = &mut layout.capture {
+            capture.measured[3].width.written = Some("1 1/4".to_owned());
+        }
+        let after = settle_again(&layout, &Decided::default());
+        assert_eq!(after.elements[3].frame.width, Length::eighths(10));
+        let width = &after.capture.unwrap().measured[3].width;
+        assert!(width.written.is_some() && !width.because.contains(&"fixed by hand".to_owned()));
+    }
+
+    #[test]
+    fn a_record_that_knows_nothing_of_its_sides_is_answered_soon() {
+        let mut layout = row();
+        let element = layout.elements[1].clone();
+        let measured = layout.capture.as_ref().unwrap().measured[1].clone();
+        layout.elements = (1..=24).map(|id| Element { id, ..element.clone() }).collect();
+        let vague = |id: u32| {
+            let at = f64::from(id) / 10.0;
+            let sides = [at, 1.0, at + 1.0, 2.0];
+            Measurement { element: id, sides, spreads: [50.0; 4], seen: [0.0; 4], ..measured.clone() }
+        };
+        layout.capture.as_mut().unwrap().measured = (1..=24).map(vague).collect();
+        let begin = std::time::Instant::now();
+        assert_eq!(settle_again(&layout, &Decided::default()).elements.len(), 24);
+        assert!(begin.elapsed() < std::time::Duration::from_secs(20), "{:?}", begin.elapsed());
     }
 
     #[test]

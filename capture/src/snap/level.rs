@@ -55,9 +55,9 @@ pub(super) fn level(drawing: &Drawing, hand_in: Option<f64>, weights: &Weights) 
         let tried = Drawing { pieces, ..*drawing };
         hands
             .iter()
-            .map(|hand| {
-                let view = View::new(&tried, *hand, weights, thrift);
-                (view.evidence + habitual(*hand), view)
+            .filter_map(|hand| {
+                let view = View::new(&tried, *hand, weights, thrift)?;
+                Some((view.evidence + habitual(*hand), view))
             })
             .reduce(|best, other| if other.0 > best.0 { other } else { best })
             .map(|(evidence, view)| {

@@ -126,6 +126,9 @@ pub struct Why {
 const HANDS_IN: [f64; 9] = [0.002, 0.005, 0.01, 0.016, 0.022, 0.028, 0.037, 0.05, 0.065];
 /// Largest tables that are worked with.
 const MOST_ENTRIES: usize = 80_000;
+/// Larger tables are not worked with at all: no drawing of a card needs them,
+/// and the elements are settled each by itself.
+const TOO_MANY_ENTRIES: usize = 5 * MOST_ENTRIES;
 /// Hands less probable than this are left out.
 const NEGLIGIBLE: f64 = 0.01;
 /// Hands less probable than the likeliest by this much at first look, nats, are
@@ -181,8 +184,8 @@ fn settle_together(drawings: &[(&Card, &[Measured])], options: &Options, weights
         })
         .collect();
     // A first look leaves out the hands that cannot have drawn the page.
-    let look = |thrift: model::Thrift, hands: &[f64]| -> (Vec<Vec<View>>, Vec<f64>) {
-        let views: Vec<Vec<View>> = drawings
+    let look = |thrift: model::Thrift, hands: &[f64]| -> (Vec<Vec<Option<View>>>, Vec<f64>) {
+        let views: Vec<Vec<Option<View>>> = drawings
             .iter()
             .map(|drawing| hands.iter().map(|hand| View::new(drawing, *hand, weights, thrift)).collect())
             .collect();
@@ -190,7 +193,10 @@ fn settle_together(drawings: &[(&Card, &[Measured])], options: &Options, weights
             .iter()
             .enumerate()
             .map(|(at, hand)| {
-                habitual(*hand) + views.iter().map(|views: &Vec<View>| views[at].evidence).sum::<f64>()
+                // A drawing that is not looked at says nothing of the hand.
+                let evidence =
+                    |views: &Vec<Option<View>>| views[at].as_ref().map_or(0.0, |view| view.evidence);
+                habitual(*hand) + views.iter().map(evidence).sum::<f64>()
             })
             .collect();
         (views, odds)
@@ -210,7 +216,8 @@ fn settle_together(drawings: &[(&Card, &[Measured])], options: &Options, weights
         .zip(views)
         .map(|(drawing, views)| {
             let mut kept = Vec::new();
-            for (mut view, odds) in views.into_iter().zip(&odds) {
+            for (view, odds) in views.into_iter().zip(&odds) {
+                let Some(mut view) = view else { continue };
                 view.share = (odds - top).exp() / total;
                 if view.share > NEGLIGIBLE && view.evidence.is_finite() {
                     kept.push(view.looked_at(weights));
@@ -288,7 +295,8 @@ struct View {
 }
 
 impl View {
-    fn new(drawing: &Drawing, hand_in: f64, weights: &Weights, mut thrift: model::Thrift) -> View {
+    /// `None` where the tables would be too large, however much is left out.
+    fn new(drawing: &Drawing, hand_in: f64, weights: &Weights, mut thrift: model::Thrift) -> Option<View> {
         let hand = hand_in * drawing.ruler.per_in;
         loop {
             let model = Model::new(drawing.ruler, &drawing.pieces, hand, thrift);
@@ -297,22 +305,17 @@ impl View {
                 thrift = more;
                 continue;
             }
+            if entries > TOO_MANY_ENTRIES {
+                return None;
+            }
             let all = model.graph.eliminate::<false>(&order, weights);
             let evidence = all.log_total;
             if let (false, Some(more)) = (evidence.is_finite(), thrift.more()) {
                 thrift = more;
                 continue;
             }
-            return View {
-                hand,
-                model,
-                order,
-                all,
-                evidence,
-                share: 0.0,
-                marginals: Vec::new(),
-                best: Vec::new(),
-            };
+            let (share, marginals, best) = (0.0, Vec::new(), Vec::new());
+            return Some(View { hand, model, order, all, evidence, share, marginals, best });
         }
     }
 

@@ -2,40 +2,20 @@
 // single clicks, and what is said is what is saved.
 
 import assert from 'node:assert/strict';
-import {after, afterEach, before, beforeEach, describe, test} from 'node:test';
+import {describe, test} from 'node:test';
 
-import {DESKTOP, openPage, PHONE, startBrowser, startProgram} from './program.js';
+import {DESKTOP, PHONE} from './program.js';
 import {saveLayout, THANK_YOU} from './samples.js';
-
-/** @typedef {import('playwright-core').Page} Page */
+import {enter, page, program, setStage} from './stage.js';
 
 /** Longest task that still leaves a frame in a drag, in ms. */
 const LONGEST_TASK_MS = 50;
 
-/** @type {import('playwright-core').Browser} */
-let browser;
-/** @type {Awaited<ReturnType<typeof startProgram>>} */
-let program;
-/** @type {Page} */
-let page;
-/** @type {string[]} */
-let faults;
-
-before(async () => { browser = await startBrowser(); });
-after(() => browser.close());
-beforeEach(async () => {
-  program = await startProgram();
-  await saveLayout(program.address, THANK_YOU);
-});
-afterEach(async () => {
-  await page?.context().close();
-  await program.stop();
-  assert.deepEqual(faults, [], 'no error on the page, no request to another host');
-});
+setStage((address) => saveLayout(address, THANK_YOU));
 
 /** @param {{width: number, height: number}} screen @param {import('playwright-core').BrowserContextOptions} [more] */
 async function open(screen = DESKTOP, more = {}) {
-  ({page, faults} = await openPage(browser, program.address, screen, more));
+  await enter(screen, more);
   await page.getByRole('link', {name: THANK_YOU.title}).click();
   await page.locator('#drawing-view .shape').first().waitFor();
 }

@@ -1,35 +1,17 @@
 // From a photo to a saved layout and back, on the built program.
 
 import assert from 'node:assert/strict';
-import {after, afterEach, before, beforeEach, describe, test} from 'node:test';
+import {describe, test} from 'node:test';
 
-import {DESKTOP, drop, openPage, PHONE, READ_MS, startBrowser, startProgram} from './program.js';
+import {DESKTOP, drop, PHONE, READ_MS} from './program.js';
 import {DOUBTFUL, FOUR_CARDS, ONE_CARD, saveLayout} from './samples.js';
+import {enter, page, program, setStage} from './stage.js';
 
-/** @typedef {import('playwright-core').Page} Page */
-/** @typedef {import('playwright-core').Browser} Browser */
-
-/** @type {Browser} */
-let browser;
-/** @type {Awaited<ReturnType<typeof startProgram>>} */
-let program;
-/** @type {Page} */
-let page;
-/** @type {string[]} */
-let faults;
-
-before(async () => { browser = await startBrowser(); });
-after(() => browser.close());
-beforeEach(async () => { program = await startProgram(); });
-afterEach(async () => {
-  await page?.context().close();
-  await program.stop();
-  assert.deepEqual(faults, [], 'no error on the page, no request to another host');
-});
+setStage();
 
 /** @param {{width: number, height: number}} screen @param {import('playwright-core').BrowserContextOptions} [more] */
 async function open(screen, more) {
-  ({page, faults} = await openPage(browser, program.address, screen, more));
+  await enter(screen, more);
 }
 
 /** What the page last said aloud. */

@@ -3,34 +3,17 @@
 // one after another.
 
 import assert from 'node:assert/strict';
-import {after, afterEach, before, beforeEach, test} from 'node:test';
+import {test} from 'node:test';
 
-import {DESKTOP, drop, openPage, PHONE, READ_MS, startBrowser, startProgram} from './program.js';
+import {DESKTOP, drop, PHONE, READ_MS} from './program.js';
 import {ONE_CARD, OTHER_CARD} from './samples.js';
+import {enter, page, setStage} from './stage.js';
 
-/** @typedef {import('playwright-core').Page} Page */
-
-/** @type {import('playwright-core').Browser} */
-let browser;
-/** @type {Awaited<ReturnType<typeof startProgram>>} */
-let program;
-/** @type {Page} */
-let page;
-/** @type {string[]} */
-let faults;
-
-before(async () => { browser = await startBrowser(); });
-after(() => browser.close());
-beforeEach(async () => { program = await startProgram(); });
-afterEach(async () => {
-  await page?.context().close();
-  await program.stop();
-  assert.deepEqual(faults, [], 'no error on the page, no request to another host');
-});
+setStage();
 
 /** @param {{width: number, height: number}} screen */
 async function readSample(screen) {
-  ({page, faults} = await openPage(browser, program.address, screen));
+  await enter(screen);
   await page.locator('#card').selectOption(ONE_CARD.card);
   await drop(page, ONE_CARD.path);
   await page.getByRole('button', {name: 'Save layout'}).waitFor({timeout: READ_MS});
@@ -116,7 +99,7 @@ test('what was put right is still right after reading again, and the rest is rea
 });
 
 test('several photos are opened one after another; one that is no picture stops none', async () => {
-  ({page, faults} = await openPage(browser, program.address, PHONE));
+  await enter(PHONE);
   await page.setInputFiles('#choose-photo', [
     {name: 'letter.jpg', mimeType: 'image/jpeg', buffer: Buffer.from('Dear Ines')},
   ]);

@@ -2,34 +2,17 @@
 
 import assert from 'node:assert/strict';
 import {readFileSync} from 'node:fs';
-import {after, afterEach, before, beforeEach, test} from 'node:test';
+import {test} from 'node:test';
 
-import {DESKTOP, openPage, PHONE, startBrowser, startProgram} from './program.js';
+import {DESKTOP, PHONE, startProgram} from './program.js';
 import {DOUBTFUL, saveLayout} from './samples.js';
+import {browser, enter, page, program, setStage} from './stage.js';
 
-/** @typedef {import('playwright-core').Page} Page */
-
-/** @type {import('playwright-core').Browser} */
-let browser;
-/** @type {Awaited<ReturnType<typeof startProgram>>} */
-let program;
-/** @type {Page} */
-let page;
-/** @type {string[]} */
-let faults = [];
-
-before(async () => { browser = await startBrowser(); });
-after(() => browser.close());
-beforeEach(async () => { program = await startProgram(); });
-afterEach(async () => {
-  await page?.context().close();
-  await program.stop();
-  assert.deepEqual(faults, [], 'no error on the page, no request to another host');
-});
+setStage();
 
 /** @param {{width: number, height: number}} screen */
 async function open(screen) {
-  ({page, faults} = await openPage(browser, program.address, screen));
+  await enter(screen);
 }
 
 const tile = (/** @type {string} */ title) => page.getByRole('link', {name: title});

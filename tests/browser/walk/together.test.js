@@ -2,33 +2,15 @@
 // everything is said.
 
 import assert from 'node:assert/strict';
-import {after, afterEach, before, beforeEach, test} from 'node:test';
+import {test} from 'node:test';
 
-import {DESKTOP, drop, openPage, PHONE, READ_MS, saveElsewhere, startBrowser, startProgram} from './program.js';
+import {DESKTOP, drop, PHONE, READ_MS, saveElsewhere} from './program.js';
 import {ONE_CARD, saveLayout, THANK_YOU} from './samples.js';
+import {enter, page, program, setStage, turnTo} from './stage.js';
 
 /** @typedef {import('playwright-core').Page} Page */
 
-/** @type {import('playwright-core').Browser} */
-let browser;
-/** @type {Awaited<ReturnType<typeof startProgram>>} */
-let program;
-/** @type {Page} */
-let page;
-/** @type {string[]} */
-let faults;
-
-before(async () => { browser = await startBrowser(); });
-after(() => browser.close());
-beforeEach(async () => {
-  program = await startProgram();
-  await saveLayout(program.address, THANK_YOU);
-});
-afterEach(async () => {
-  await page?.context().close();
-  await program.stop();
-  assert.deepEqual(faults, [], 'no error on the page, no request to another host');
-});
+setStage((address) => saveLayout(address, THANK_YOU));
 
 const stored = async (id = 1) => (await fetch(`${program.address}/api/layouts/${id}`)).json();
 const button = (/** @type {string | RegExp} */ name) => page.getByRole('button', {name, exact: true});
@@ -40,7 +22,7 @@ const THEIRS = {
 };
 
 async function open(screen = DESKTOP) {
-  ({page, faults} = await openPage(browser, program.address, screen));
+  await enter(screen);
   await page.getByRole('link', {name: THANK_YOU.title}).click();
   await page.locator('.element-row').first().waitFor();
 }
@@ -83,7 +65,7 @@ test('edits wait in the browser while the service is away, outlive the window, a
   await button('Save changes').click();
   await page.getByText('1 save waits in this browser').waitFor();
   await page.close();
-  page = await context.newPage();
+  turnTo(await context.newPage());
   await page.goto(`${program.address}/`);
   await page.getByText('1 save waits in this browser').waitFor();
   await context.unroute('**/api/**');
@@ -94,7 +76,7 @@ test('edits wait in the browser while the service is away, outlive the window, a
 });
 
 test('a new layout waits as well, and is saved once', async () => {
-  ({page, faults} = await openPage(browser, program.address, PHONE));
+  await enter(PHONE);
   await page.locator('#card').selectOption(ONE_CARD.card);
   await drop(page, ONE_CARD.path);
   await button('Save layout').waitFor({timeout: READ_MS});
@@ -147,7 +129,7 @@ test('what was not saved yet outlives its window', async () => {
   await page.waitForTimeout(1_000);
   const context = page.context();
   await page.close();
-  page = await context.newPage();
+  turnTo(await context.newPage());
   await page.goto(`${program.address}/`);
   const waiting = page.getByText('A layout is waiting to be saved.');
   // A window that was not closed in order counts as gone after a while.
