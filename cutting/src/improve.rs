@@ -108,9 +108,7 @@ impl<'a> Search<'a> {
         if shop.goal != Goal::MostValue {
             return HEAT * self.table.lost;
         }
-        let wanted: f64 =
-            shop.kinds.iter().filter(|k| !k.ways.is_empty()).map(|k| k.worth * f64::from(k.quantity)).sum();
-        HEAT_OF_VALUE * (wanted - self.table.lost)
+        HEAT_OF_VALUE * (shop.wanted_worth() - self.table.lost)
     }
 
     /// Takes parts or whole sheets apart.

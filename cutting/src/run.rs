@@ -203,13 +203,9 @@ impl Run<'_> {
         let mut search = Search::new(first, u64::MAX, SEED);
         while self.go_on(best, 1) {
             search.round();
-            if search.table.lost + (best.score as f64) < self.wanted_worth() - 0.5 {
+            if search.table.lost + (best.score as f64) < self.shop.wanted_worth() - 0.5 {
                 *best = plan_of(self.shop, &search.table.sheets, self.bound);
             }
         }
-    }
-
-    fn wanted_worth(&self) -> f64 {
-        self.shop.kinds.iter().filter(|k| !k.ways.is_empty()).map(|k| k.worth * f64::from(k.quantity)).sum()
     }
 }

@@ -163,6 +163,11 @@ impl Shop {
         !self.edges && self.stages == u32::MAX && self.least_strip == 0
     }
 
+    /// The worth of all that is wanted and fits some sheet.
+    pub(crate) fn wanted_worth(&self) -> f64 {
+        self.kinds.iter().filter(|k| !k.ways.is_empty()).map(|k| k.worth * f64::from(k.quantity)).sum()
+    }
+
     /// Pieces wanted that fit on some sheet, copies counted.
     pub(crate) fn wanted(&self) -> u32 {
         self.kinds.iter().filter(|k| !k.ways.is_empty()).map(|k| k.quantity).sum()

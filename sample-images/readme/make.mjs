@@ -17,7 +17,7 @@ try {
   await page.locator('#card').selectOption('A2');
   await drop(page, here('../pen-tilted.jpg'));
   await page.getByRole('button', {name: 'Save layout'}).waitFor({timeout: READ_MS});
-  await page.getByLabel('Title').fill('Stars for the young readers');
+  await page.getByLabel('Title', {exact: true}).fill('Stars for the young readers');
   await page.evaluate(() => {
     scrollTo(0, 0);
     if (document.activeElement instanceof HTMLElement) document.activeElement.blur();
