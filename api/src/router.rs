@@ -173,6 +173,12 @@ fn routes() -> ApiRouter<App> {
             }),
         )
         .api_route(
+            "/api/layouts/{id}/versions/{version}/drawing.png",
+            get_with(drawings::version_png, |op| {
+                describe::<String>(op, "The drawing of one version as a picture", &PNG, &[400, 404])
+            }),
+        )
+        .api_route(
             "/api/layouts/print.pdf",
             get_with(drawings::print, |op| {
                 let summary = "Several layouts on paper: one to a page, measured, or many small ones";

@@ -26,7 +26,7 @@ import {openShelf} from './shelf.js';
  * @property {number} total
  * @property {boolean} listed whether the notebook has been fetched
  * @property {{text: string, bad: boolean}} message what was done, or why not
- * @property {Stored | null} deleted what undo would bring back
+ * @property {Omit<Stored, 'version'> | null} deleted what undo would bring back
  * @property {Stored | null} conflict what was saved elsewhere, once a save was refused as stale
  * @property {boolean} distances whether the drawing shows distances
  * @property {boolean} several whether touching a shape adds it to what is chosen

@@ -3,7 +3,7 @@
 /** @typedef {import('./logic.js').Layout} Layout */
 /** @typedef {import('./logic.js').Photo} Photo */
 /** @typedef {import('./logic.js').Point} Point */
-/** @typedef {{id: string, etag: string | null, record: Layout}} Stored */
+/** @typedef {{id: string, version: number, etag: string | null, record: Layout}} Stored */
 /** @typedef {{name: string, width: number, height: number, unit: 'in' | 'mm'}} Card */
 /** @typedef {{photo: Photo, layouts: Layout[]}} Reading */
 /** @typedef {{frame?: string, corners?: Point[], card?: string}} ReadOptions */
@@ -93,14 +93,15 @@ export async function photoSize(photo) {
   }
 }
 
+/** Longest side of a tile's picture, in pixels: sharp on a screen of two to a CSS pixel. */
+const TILE_PX = 320;
+
 /**
- * The address of a layout's drawing; the ETag makes it new after every save.
+ * The address of a layout's small picture. A picture and no SVG: hundreds
+ * scroll by, and an SVG would be laid out where the page is.
  * @param {Stored} stored
  */
-export function drawingUrl({id, etag}) {
-  const version = encodeURIComponent((etag ?? '').replaceAll('"', ''));
-  return `/api/layouts/${encodeURIComponent(id)}/drawing.svg?v=${version}`;
-}
+export const tilePictureUrl = ({id, version}) => `${pathOf(id)}/versions/${version}/drawing.png?px=${TILE_PX}`;
 
 /**
  * @param {string} id
@@ -160,6 +161,7 @@ export function storedOf(body, etag) {
   const record = Object.fromEntries(RECORD_KEYS.filter((key) => key in whole).map((key) => [key, whole[key]]));
   return {
     id: String(body.id ?? whole.id),
+    version: Number(body.version ?? whole.version),
     etag: etag ?? body.etag ?? null,
     record: {title: '', unit: 'in', elements: [], notes: '', tags: [], ...record},
   };

@@ -1,7 +1,7 @@
 // The saved layouts: looking for some, a grid of their drawings, and what is
 // done with several at once.
 
-import {drawingUrl} from './client.js';
+import {tilePictureUrl} from './client.js';
 import {ask, make, setValue, show} from './dom.js';
 import {cardText, counted, titleOf} from './logic.js';
 import {printAllUrl} from './notebook-client.js';
@@ -14,7 +14,9 @@ import {conditionsOf, fileOf, ORDERS, PAPERS, SHAPES, totalWords, USES, useWords
 /** Rest after the last key before the words are looked for, in ms: one pause of typing. */
 const PAUSE_MS = 250;
 /** The next part is fetched when its place is this near to the screen, in px: a fling of a thumb. */
-const AHEAD_PX = 1500;
+const AHEAD_PX = 4000;
+/** Tiles of one block, which the browser lays out only near the screen: whole rows of two to six. */
+const BLOCK = 60;
 
 /**
  * @param {HTMLElement} place
@@ -26,7 +28,7 @@ export function mount(place) {
   const conditions = make('ul', {className: 'conditions', role: 'list', 'aria-label': 'What is looked for'});
   const undo = undoBar(place);
   const tools = toolbar(place);
-  const grid = make('ul', {className: 'grid', role: 'list', 'aria-label': 'Layouts'});
+  const grid = make('div', {className: 'grid', role: 'list', 'aria-label': 'Layouts'});
   const more = make('button', {type: 'button', className: 'button', onclick: () => ask(place, 'show-more')}, 'Show more');
   const empty = make('div', {className: 'empty'},
     make('h2', {}, 'Nothing saved yet'),
@@ -99,7 +101,7 @@ export function mount(place) {
         for (const box of grid.querySelectorAll('input[data-choose]')) {
           if (!(box instanceof HTMLInputElement)) continue;
           box.checked = state.chosen.has(box.dataset.choose ?? '');
-          box.closest('li')?.classList.toggle('chosen', box.checked);
+          box.closest('[role="listitem"]')?.classList.toggle('chosen', box.checked);
         }
       }
     },
@@ -116,17 +118,25 @@ export function mount(place) {
 function arrange(grid, before, list, chosen) {
   const tiles = new Map(list.map((one) => [one, before.get(one) ?? tile(one, chosen.has(one.id))]));
   for (const [one, item] of before) if (!tiles.has(one)) swap(item, list.find(({id}) => id === one.id), tiles);
-  let next = grid.firstElementChild;
-  for (const item of tiles.values()) {
-    if (item === next) next = next.nextElementSibling;
-    else grid.insertBefore(item, next);
-  }
-  while (next) {
-    const gone = next;
-    next = next.nextElementSibling;
-    gone.remove();
-  }
+  const items = [...tiles.values()];
+  const blocks = Math.ceil(items.length / BLOCK);
+  while (grid.children.length < blocks) grid.append(make('div', {className: 'block', role: 'none'}));
+  for (let k = 0; k < blocks; k += 1) fill(grid.children[k], items.slice(k * BLOCK, (k + 1) * BLOCK));
+  while (grid.children.length > blocks) grid.lastElementChild?.remove();
   return tiles;
+}
+
+/**
+ * Puts the items at the block's beginning; what is behind them goes to the blocks after it.
+ * @param {Element} block
+ * @param {HTMLElement[]} items
+ */
+function fill(block, items) {
+  let next = block.firstElementChild;
+  for (const item of items) {
+    if (item === next) next = next.nextElementSibling;
+    else block.insertBefore(item, next);
+  }
 }
 
 /**
@@ -157,10 +167,10 @@ function tile(stored, isChosen) {
     ...(tags.length > 0 ? [tags.join(', ')] : []),
     ...(shelf.uses > 0 ? [useWords(shelf)] : []),
   ];
-  return make('li', {className: isChosen ? 'chosen' : ''},
+  return make('div', {className: isChosen ? 'chosen' : '', role: 'listitem'},
     make('a', {href: `#/layouts/${encodeURIComponent(id)}`, id: `layout-${id}`, className: 'tile'},
       make('span', {className: 'tile-picture'},
-        make('img', {src: drawingUrl(stored), alt: '', loading: 'lazy', decoding: 'async', width: 160, height: 180})),
+        make('img', {src: tilePictureUrl(stored), alt: '', loading: 'lazy', decoding: 'async', width: 160, height: 180})),
       make('span', {className: 'tile-title'}, title),
       ...facts.map((fact) => make('span', {className: 'tile-facts'}, fact))),
     make('button', {

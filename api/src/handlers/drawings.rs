@@ -1,8 +1,10 @@
 //! Layouts as drawings: for the screen, the printer and a message.
 
+use std::ops::RangeInclusive;
+
 use axum::extract::{Path, State};
 use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::response::{IntoResponse, Response};
 use layout::{DrawingOptions, Layout};
 use schemars::JsonSchema;
@@ -27,6 +29,15 @@ pub(crate) struct Drawing {
     dimensions: bool,
 }
 
+/// How a drawing becomes a picture.
+#[derive(Deserialize, JsonSchema)]
+pub(crate) struct Picture {
+    /// Longest side of a plain drawing without dimension lines, 32 to 1024
+    /// pixels; if left out, the measured drawing at 150 pixels an inch.
+    #[schemars(with = "Option<u32>")]
+    px: Option<String>,
+}
+
 /// How a drawing is printed.
 #[derive(Deserialize, JsonSchema)]
 pub(crate) struct Printing {
@@ -45,6 +56,11 @@ pub(crate) struct Prints {
     /// `letter` or `a4`; if left out, as the first layout's card is measured.
     paper: Option<String>,
 }
+
+/// Sides of a small picture: from what shows anything to a tile on the sharpest screen.
+const SMALL_PX: RangeInclusive<u32> = 32..=1024;
+/// How long a client may keep what never changes, in seconds: a year.
+const FOR_GOOD: &str = "private, max-age=31536000, immutable";
 
 /// Most layouts in one print.
 const MOST_PRINTED: usize = 500;
@@ -119,12 +135,43 @@ pub(crate) async fn pdf(
 pub(crate) async fn png(
     State(app): State<App>,
     Path(path): Path<LayoutPath>,
+    Params(picture): Params<Picture>,
     headers: HeaderMap,
 ) -> Result<Response, ApiError> {
     let id = path.id()?;
-    let saved = app.store(move |store| store.layout(id)).await?;
-    answer(saved, "-png", &headers, "image/png", |layout| {
-        Ok(print::png(&print::picture(layout), PNG_PX_PER_IN)?)
+    as_png(app, move |store| store.layout(id), picture, headers).await
+}
+
+/// `GET /api/layouts/{id}/versions/{version}/drawing.png`
+pub(crate) async fn version_png(
+    State(app): State<App>,
+    Path(path): Path<VersionPath>,
+    Params(picture): Params<Picture>,
+    headers: HeaderMap,
+) -> Result<Response, ApiError> {
+    let (id, version) = path.numbers()?;
+    let mut answer = as_png(app, move |store| store.layout_version(id, version), picture, headers).await?;
+    answer.headers_mut().insert(CACHE_CONTROL, HeaderValue::from_static(FOR_GOOD));
+    Ok(answer)
+}
+
+async fn as_png(
+    app: App,
+    find: impl FnOnce(&Store) -> Result<StoredLayout, StoreError> + Send + 'static,
+    picture: Picture,
+    headers: HeaderMap,
+) -> Result<Response, ApiError> {
+    let px = picture.px.filter(|px| !px.trim().is_empty());
+    let px = px.map(|px| px.trim().parse::<u32>().ok().filter(|px| SMALL_PX.contains(px)));
+    if px == Some(None) {
+        return Err(field("px", "a small picture is 32 to 1024 pixels long"));
+    }
+    let px = px.flatten();
+    let kind = px.map_or("-png".to_owned(), |px| format!("-png-{px}"));
+    let saved = app.store(find).await?;
+    answer(saved, &kind, &headers, "image/png", move |layout| match px {
+        Some(px) => Ok(print::small_png(&layout::svg(layout, DrawingOptions::default()), px)?),
+        None => Ok(print::png(&print::picture(layout), PNG_PX_PER_IN)?),
     })
     .await
 }

@@ -71,13 +71,25 @@ pub(crate) fn svg(page: &Page, title: &str) -> Result<String, PrintError> {
 
 /// A page as a picture.
 pub(crate) fn png(page: &Page, px_per_in: f64) -> Result<Vec<u8>, PrintError> {
-    let failed = |what: &str| PrintError::Png(what.to_owned());
     let longest = page.size_in[0].max(page.size_in[1]);
-    let scale = px_per_in.min(LONGEST_PX / longest);
-    let [width, height] = page.size_in.map(|side| pixels(side * scale));
+    picture_of(&tree(page)?, px_per_in.min(LONGEST_PX / longest) / PX_PER_IN)
+}
+
+/// A drawing for the screen as a small picture, so many pixels long.
+pub(crate) fn small_png(svg: &str, longest_px: u32) -> Result<Vec<u8>, PrintError> {
+    let tree = Tree::from_str(svg, &options())?;
+    let longest = tree.size().width().max(tree.size().height());
+    picture_of(&tree, f64::from(longest_px) / f64::from(longest))
+}
+
+/// What is drawn, `scale` pixels for each of its own.
+fn picture_of(tree: &Tree, scale: f64) -> Result<Vec<u8>, PrintError> {
+    let failed = |what: &str| PrintError::Png(what.to_owned());
+    let [width, height] =
+        [tree.size().width(), tree.size().height()].map(|side| pixels(f64::from(side) * scale));
     let mut picture = Pixmap::new(width, height).ok_or_else(|| failed("a page without a size"))?;
-    let zoom = single(scale / PX_PER_IN);
-    resvg::render(&tree(page)?, Transform::from_scale(zoom, zoom), &mut picture.as_mut());
+    let zoom = single(scale);
+    resvg::render(tree, Transform::from_scale(zoom, zoom), &mut picture.as_mut());
     picture.encode_png().map_err(|error| PrintError::Png(error.to_string()))
 }
 

@@ -14,7 +14,7 @@ mod measured;
 use layout::Unit;
 
 pub(crate) use booklet::{PER_PAGE, booklet};
-pub(crate) use files::{PrintError, pdf, png, svg};
+pub(crate) use files::{PrintError, pdf, png, small_png, svg};
 pub(crate) use measured::{measured, picture, title_words};
 
 /// Pixels of an inch in a picture: enough to read on a screen, small enough for

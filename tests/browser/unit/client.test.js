@@ -52,5 +52,5 @@ test('a change names the version it changes, and keeps the record to itself', as
   assert.equal(path, '/api/layouts/7');
   assert.equal(request.method, 'PUT');
   assert.equal(request.headers['If-Match'], '"7-2"');
-  assert.deepEqual(stored, {id: '7', etag: '"7-3"', record: getWell()});
+  assert.deepEqual(stored, {id: '7', version: 3, etag: '"7-3"', record: getWell()});
 });
