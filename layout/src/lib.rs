@@ -22,6 +22,8 @@ mod element;
 mod json;
 mod length;
 mod measurement;
+mod piece_forms;
+mod pieces;
 mod record;
 
 pub use card::{Card, CardError, Fold};
@@ -34,4 +36,9 @@ pub use json::{
 };
 pub use length::{Length, LengthError, Step, Unit, snap};
 pub use measurement::{Measurement, SizeReason};
+pub use piece_forms::{FinishJson, LeftOutJson, MarksJson, PieceJson, PiecesJson, ScoreJson, UseJson};
+pub use pieces::{
+    Allowances, LeftOut, MOST_CARDS, Marks, Piece, PieceOptions, Pieces, PiecesError, Score, Supply,
+    SupplyError, Trim, Use,
+};
 pub use record::{Capture, Label, Layout};
