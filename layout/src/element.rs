@@ -141,6 +141,12 @@ impl Element {
         }
     }
 
+    /// Whether straight cuts along the card's edges do for it: it has sides of
+    /// its own there, and they are upright.
+    pub fn is_straight(&self) -> bool {
+        matches!(self.shape, Shape::Rectangle { .. } | Shape::Banner { .. }) && self.rotation_deg == 0.0
+    }
+
     /// What a maker calls it.
     pub const fn name(&self) -> &'static str {
         match (self.shape, self.role) {
@@ -185,6 +191,18 @@ pub enum Shape {
 impl Shape {
     /// A rectangle with sharp corners.
     pub const SHARP: Shape = Shape::Rectangle { corner_radius: Length::ZERO };
+
+    /// The shape of a mat that is so much larger: round corners keep the width
+    /// of their border.
+    #[must_use]
+    pub fn grown(self, total: Length) -> Shape {
+        match self {
+            Shape::Rectangle { corner_radius } if corner_radius.is_positive() => {
+                Shape::Rectangle { corner_radius: corner_radius + total.half() }
+            }
+            shape => shape,
+        }
+    }
 
     /// The shape's word in the record.
     pub const fn word(self) -> &'static str {

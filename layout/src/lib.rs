@@ -15,21 +15,27 @@
 //! # Ok::<(), serde_json::Error>(())
 //! ```
 
+mod advice;
 mod card;
 mod dimensions;
 mod drawing;
 mod element;
+mod hollow;
 mod json;
 mod length;
 mod measurement;
 mod piece_forms;
 mod pieces;
 mod record;
+mod region;
+mod stack;
 
+pub use advice::{Advice, AdviceOptions, advise, background};
 pub use card::{Card, CardError, Fold};
 pub use dimensions::{BADGE_EM, Dimension, Dimensions, Drawn, Edge, MOST_NAMED, Tracks};
 pub use drawing::{DrawingOptions, PX_PER_IN, escape, front, svg, tidy};
 pub use element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
+pub use hollow::{Margins, OwnFrame, hole, strips};
 pub use json::{
     AlternativeJson, CaptureJson, CardJson, ElementJson, Fault, Faults, LabelJson, LayoutJson, MOST_ELEMENTS,
     SCHEMA, ShapeJson, schema,
@@ -42,3 +48,5 @@ pub use pieces::{
     SupplyError, Trim, Use,
 };
 pub use record::{Capture, Label, Layout};
+pub use region::Region;
+pub use stack::{Calipers, Height, Layer, MOST_LAYERS, Stack, TooDeep};

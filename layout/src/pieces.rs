@@ -439,10 +439,8 @@ fn cut(
     let element = &layout.elements[index];
     let whole = mat.map_or(element.frame, |(_, adds)| element.frame.grown(adds));
     let card = layout.card.frame();
-    let straight = matches!(element.shape, Shape::Rectangle { .. } | Shape::Banner { .. });
     let leaves = !card.covers(whole.reach_in(element.rotation_deg, element.shape));
-    let is_upright = element.rotation_deg == 0.0;
-    let (frame, trim) = match (leaves, straight && is_upright) {
+    let (frame, trim) = match (leaves, element.is_straight()) {
         (false, _) => (whole, Trim::Inside),
         (true, true) => (card.shared(whole).unwrap_or(whole), Trim::Cut),
         (true, false) => (whole, Trim::AfterGluing),
@@ -452,18 +450,12 @@ fn cut(
         Trim::Cut => words.push_str(", cut off where the card ends"),
         Trim::AfterGluing => words.push_str(", trimmed along the card's edge after gluing"),
     }
-    if !is_upright {
+    if element.rotation_deg != 0.0 {
         let turned = crate::drawing::tidy((element.rotation_deg * 10.0).round() / 10.0);
         // Writing to a string cannot fail.
         let _ = write!(words, ", lies turned by {turned}°");
     }
-    // Mats of a rectangle with round corners keep the width of their border.
-    let finish = match (element.shape, mat) {
-        (Shape::Rectangle { corner_radius }, Some((_, adds))) if corner_radius.is_positive() => {
-            Shape::Rectangle { corner_radius: corner_radius + adds.half() }
-        }
-        (shape, _) => shape,
-    };
+    let finish = mat.map_or(element.shape, |(_, adds)| element.shape.grown(adds));
     let [more_width, more_height] = allowance(finish, frame, allowances);
     let (width, height) = (frame.width + more_width, frame.height + more_height);
     Piece {
