@@ -451,8 +451,8 @@ mod tests {
         assert_eq!(
             shims,
             [
-                "Panel A (3) hangs over what it rests on in 2 places. Put 2 layers of cardstock of scrap under each, so \
-              that it lies flat."
+                "Panel A (3) hangs over what it rests on in 2 places. Put a shim of 2 layers of cardstock under each, \
+              so that it lies flat."
             ]
         );
         panel.raised = true;
