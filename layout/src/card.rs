@@ -3,6 +3,7 @@
 
 use std::str::FromStr;
 
+use crate::element::Frame;
 use crate::length::{Length, LengthError, Step, Unit};
 
 /// The front of a card.
@@ -150,6 +151,11 @@ impl Card {
     #[must_use]
     pub fn lying(&self) -> Card {
         if self.width < self.height { self.turned() } else { self.clone() }
+    }
+
+    /// The front as a frame.
+    pub const fn frame(&self) -> Frame {
+        Frame { x: Length::ZERO, y: Length::ZERO, width: self.width, height: self.height }
     }
 
     /// Width and height in inches.

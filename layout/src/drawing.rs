@@ -121,7 +121,7 @@ fn shape_svg(element: &Element, fill: &str, with_id: bool) -> String {
 
 /// The corners of a banner, clockwise from its top-left; the cut is as deep
 /// as half the banner is high, and never more than a third of its length.
-fn banner_outline(x: f64, y: f64, width: f64, height: f64, ends: Ends) -> Vec<[f64; 2]> {
+pub(crate) fn banner_outline(x: f64, y: f64, width: f64, height: f64, ends: Ends) -> Vec<[f64; 2]> {
     let upright = height > width;
     let (length, across) = if upright { (height, width) } else { (width, height) };
     let depth = (across / 2.0).min(length / 3.0);

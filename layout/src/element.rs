@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::length::Length;
+use crate::length::{Length, Unit};
 
 /// An upright box: the top-left corner and the two sides, origin at the
 /// card's top-left, y down.
@@ -47,7 +47,53 @@ impl Frame {
             height: self.height + total,
         }
     }
+
+    /// What it has in common with another frame, if that is more than a line.
+    pub fn shared(&self, other: Frame) -> Option<Frame> {
+        let (x, y) = (self.x.max(other.x), self.y.max(other.y));
+        let width = self.right().min(other.right()) - x;
+        let height = self.bottom().min(other.bottom()) - y;
+        (width.is_positive() && height.is_positive()).then_some(Frame { x, y, width, height })
+    }
+
+    /// Left, top, right and bottom in inches of what a shape in this frame
+    /// covers when it is turned about the frame's centre.
+    pub fn reach_in(&self, rotation_deg: f64, shape: Shape) -> [f64; 4] {
+        let [x, y, width, height] =
+            [self.x, self.y, self.width, self.height].map(|length| length.value(Unit::Inch));
+        if rotation_deg == 0.0 || shape == Shape::Circle {
+            return [x, y, x + width, y + height];
+        }
+        let (sin, cos) = rotation_deg.to_radians().sin_cos();
+        let (across, down) = (width / 2.0, height / 2.0);
+        let [across, down] = if shape == Shape::Oval {
+            [(across * cos).hypot(down * sin), (across * sin).hypot(down * cos)]
+        } else {
+            let (sin, cos) = (sin.abs(), cos.abs());
+            [across * cos + down * sin, across * sin + down * cos]
+        };
+        let [cx, cy] = [x + width / 2.0, y + height / 2.0];
+        [cx - across, cy - down, cx + across, cy + down]
+    }
+
+    /// Whether a reach, as [`Frame::reach_in`] gives it, lies within the frame.
+    pub fn covers(&self, reach: [f64; 4]) -> bool {
+        let own = self.reach_in(0.0, Shape::SHARP);
+        (0..2).all(|axis| {
+            reach[axis] >= own[axis] - NOTHING_IN && reach[axis + 2] <= own[axis + 2] + NOTHING_IN
+        })
+    }
+
+    /// Whether a reach has more than a line in common with the frame.
+    pub fn meets(&self, reach: [f64; 4]) -> bool {
+        let own = self.reach_in(0.0, Shape::SHARP);
+        (0..2)
+            .all(|axis| reach[axis] < own[axis + 2] - NOTHING_IN && reach[axis + 2] > own[axis] + NOTHING_IN)
+    }
 }
+
+/// What arithmetic may add to a turned side, in inches: far below any step.
+const NOTHING_IN: f64 = 1e-9;
 
 /// One shape on the card.
 #[derive(Clone, Debug, PartialEq)]
@@ -94,6 +140,28 @@ impl Element {
             outline_px: Vec::new(),
         }
     }
+
+    /// Whether straight cuts along the card's edges do for it: it has sides of
+    /// its own there, and they are upright.
+    pub fn is_straight(&self) -> bool {
+        matches!(self.shape, Shape::Rectangle { .. } | Shape::Banner { .. }) && self.rotation_deg == 0.0
+    }
+
+    /// What a maker calls it.
+    pub const fn name(&self) -> &'static str {
+        match (self.shape, self.role) {
+            (Shape::Circle, _) => "circle",
+            (Shape::Oval, _) => "oval",
+            (Shape::Banner { .. }, _) => "banner",
+            (Shape::Mark { .. }, _) => "mark",
+            (_, Role::Background) => "background",
+            (_, Role::Mat) => "mat",
+            (_, Role::Strip) => "strip",
+            (_, Role::Sentiment) => "sentiment",
+            (_, Role::Embellishment) => "small piece",
+            (_, Role::Panel | Role::Focal) => "panel",
+        }
+    }
 }
 
 /// What an element is.
@@ -124,6 +192,18 @@ impl Shape {
     /// A rectangle with sharp corners.
     pub const SHARP: Shape = Shape::Rectangle { corner_radius: Length::ZERO };
 
+    /// The shape of a mat that is so much larger: round corners keep the width
+    /// of their border.
+    #[must_use]
+    pub fn grown(self, total: Length) -> Shape {
+        match self {
+            Shape::Rectangle { corner_radius } if corner_radius.is_positive() => {
+                Shape::Rectangle { corner_radius: corner_radius + total.half() }
+            }
+            shape => shape,
+        }
+    }
+
     /// The shape's word in the record.
     pub const fn word(self) -> &'static str {
         match self {
@@ -145,6 +225,13 @@ pub struct Ends {
     pub left: End,
     /// Right end, or the bottom end of an upright banner.
     pub right: End,
+}
+
+impl Ends {
+    /// Whether both ends are square to the sides.
+    pub fn are_straight(self) -> bool {
+        self.left == End::Straight && self.right == End::Straight
+    }
 }
 
 /// How one end of a banner is cut.

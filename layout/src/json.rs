@@ -139,6 +139,18 @@ pub enum ShapeJson {
     Mark,
 }
 
+impl From<Shape> for ShapeJson {
+    fn from(shape: Shape) -> ShapeJson {
+        match shape {
+            Shape::Rectangle { .. } => ShapeJson::Rectangle,
+            Shape::Circle => ShapeJson::Circle,
+            Shape::Oval => ShapeJson::Oval,
+            Shape::Banner { .. } => ShapeJson::Banner,
+            Shape::Mark { .. } => ShapeJson::Mark,
+        }
+    }
+}
+
 /// Another size that a side could have, as JSON.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -518,16 +530,15 @@ impl From<&Layout> for LayoutJson {
 }
 
 fn element_json(element: &Element, unit: Unit) -> ElementJson {
-    let (shape, corner_radius, ends, kind) = match element.shape {
-        Shape::Rectangle { corner_radius } => (ShapeJson::Rectangle, corner_radius, None, None),
-        Shape::Circle => (ShapeJson::Circle, Length::ZERO, None, None),
-        Shape::Oval => (ShapeJson::Oval, Length::ZERO, None, None),
-        Shape::Banner { ends } => (ShapeJson::Banner, Length::ZERO, Some(ends), None),
-        Shape::Mark { kind } => (ShapeJson::Mark, Length::ZERO, None, Some(kind)),
+    let (corner_radius, ends, kind) = match element.shape {
+        Shape::Rectangle { corner_radius } => (corner_radius, None, None),
+        Shape::Circle | Shape::Oval => (Length::ZERO, None, None),
+        Shape::Banner { ends } => (Length::ZERO, Some(ends), None),
+        Shape::Mark { kind } => (Length::ZERO, None, Some(kind)),
     };
     ElementJson {
         id: element.id,
-        shape,
+        shape: element.shape.into(),
         x: element.frame.x.value(unit),
         y: element.frame.y.value(unit),
         width: element.frame.width.value(unit),

@@ -15,23 +15,49 @@
 //! # Ok::<(), serde_json::Error>(())
 //! ```
 
+mod advice;
+mod assembly;
 mod card;
 mod dimensions;
 mod drawing;
 mod element;
+mod envelope;
+mod hollow;
 mod json;
 mod length;
+mod making;
 mod measurement;
+mod piece_forms;
+mod pieces;
+mod post;
 mod record;
+mod region;
+mod stack;
 
+pub use advice::{Advice, AdviceOptions, advise, background};
+pub use assembly::{CAUTIONS, Step as AssemblyStep, steps};
 pub use card::{Card, CardError, Fold};
 pub use dimensions::{BADGE_EM, Dimension, Dimensions, Drawn, Edge, MOST_NAMED, Tracks};
 pub use drawing::{DrawingOptions, PX_PER_IN, escape, front, svg, tidy};
 pub use element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
+pub use envelope::{Choice, Envelope, Thickness, envelope};
+pub use hollow::{Margins, OwnFrame, hole, strips};
 pub use json::{
     AlternativeJson, CaptureJson, CardJson, ElementJson, Fault, Faults, LabelJson, LayoutJson, MOST_ELEMENTS,
     SCHEMA, ShapeJson, schema,
 };
 pub use length::{Length, LengthError, Step, Unit, snap};
+pub use making::{
+    AdviceJson, AssemblyJson, EnvelopeJson, EnvelopeSizeJson, FindingJson, FindingKind, LayerJson, Making,
+    MakingJson, PostJson, RectangleJson, ShimJson, StepJson,
+};
 pub use measurement::{Measurement, SizeReason};
+pub use piece_forms::{FinishJson, LeftOutJson, MarksJson, PieceJson, PiecesJson, ScoreJson, UseJson};
+pub use pieces::{
+    Allowances, LeftOut, MOST_CARDS, Marks, Piece, PieceOptions, Pieces, PiecesError, Score, Supply,
+    SupplyError, Trim, Use,
+};
+pub use post::{CHECK_AGAIN, CHECKED, Class, Posted, classes};
 pub use record::{Capture, Label, Layout};
+pub use region::Region;
+pub use stack::{Calipers, Height, Layer, MOST_LAYERS, Stack, TooDeep};

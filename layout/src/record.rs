@@ -69,4 +69,17 @@ impl Layout {
             capture: None,
         }
     }
+
+    /// What the element at this index is called in a sentence: its name, its
+    /// paper's letter, and its place in the stack as drawings number it, as
+    /// in `panel A (2)`.
+    ///
+    /// # Panics
+    ///
+    /// Where there is no such element.
+    pub fn called(&self, index: usize) -> String {
+        let element = &self.elements[index];
+        let letter = element.slot.map_or(String::new(), |slot| format!(" {}", slot.letter()));
+        format!("{}{letter} ({})", element.name(), index + 1)
+    }
 }
