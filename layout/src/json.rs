@@ -2,12 +2,11 @@
 //! one message per fault, each with the place it is at. The published JSON
 //! Schema is generated from these types.
 
-use std::fmt;
-
 use schemars::JsonSchema;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use crate::card::{Card, CardError, Fold};
+use crate::check::{Checker, Faults, LONGEST_TITLE};
 use crate::element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
 use crate::length::{Length, Step, Unit};
 use crate::measurement::Measurement;
@@ -17,10 +16,6 @@ use crate::record::{Capture, Label, Layout};
 pub const SCHEMA: u32 = 1;
 /// The most elements a layout may have.
 pub const MOST_ELEMENTS: usize = 500;
-const LONGEST_TITLE: usize = 200;
-const LONGEST_NOTES: usize = 20_000;
-const MOST_TAGS: usize = 50;
-const LONGEST_TAG: usize = 60;
 const MOST_OUTLINE_POINTS: usize = 2_000;
 const MOST_LABELS: usize = 200;
 
@@ -213,82 +208,14 @@ fn certain() -> f64 {
     1.0
 }
 
-/// One thing that is wrong with a record.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
-pub struct Fault {
-    /// Where, as in `elements[2].width`.
-    pub at: String,
-    /// What is wrong and what would be right.
-    pub message: String,
-}
-
-impl fmt::Display for Fault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.at, self.message)
-    }
-}
-
-/// Everything that is wrong with a record.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
-pub struct Faults(pub Vec<Fault>);
-
-/// Collects faults while a record is being checked.
-#[derive(Default)]
-struct Checker {
-    faults: Vec<Fault>,
-}
-
-impl Checker {
-    fn fault(&mut self, at: &str, message: impl Into<String>) {
-        self.faults.push(Fault { at: at.to_owned(), message: message.into() });
-    }
-
-    fn require(&mut self, fine: bool, at: &str, message: &str) {
-        if !fine {
-            self.fault(at, message);
-        }
-    }
-
-    fn length(&mut self, at: &str, value: f64, unit: Unit, step: Step) -> Length {
-        Length::exact(value, unit, step).unwrap_or_else(|error| {
-            self.fault(at, error.to_string());
-            Length::ZERO
-        })
-    }
-
-    /// A length that must be longer than nothing.
-    fn size(&mut self, at: &str, value: f64, unit: Unit) -> Length {
-        if value <= 0.0 {
-            self.fault(at, format!("{value} is not a size: sizes are greater than zero"));
-            return Length::ZERO;
-        }
-        self.length(at, value, unit, Step::Size)
-    }
-}
-
 impl TryFrom<LayoutJson> for Layout {
     type Error = Faults;
 
     fn try_from(json: LayoutJson) -> Result<Layout, Faults> {
         let mut check = Checker::default();
         check.require(json.schema == SCHEMA, "schema", "this program reads version 1 of the layout form");
-        check.require(
-            json.title.chars().count() <= LONGEST_TITLE,
-            "title",
-            "a title has at most 200 characters",
-        );
-        check.require(
-            json.notes.chars().count() <= LONGEST_NOTES,
-            "notes",
-            "notes have at most 20000 characters",
-        );
-        check.require(
-            json.tags.len() <= MOST_TAGS
-                && json.tags.iter().all(|tag| !tag.trim().is_empty() && tag.chars().count() <= LONGEST_TAG),
-            "tags",
-            "at most 50 tags, each of 1 to 60 characters",
-        );
+        check.words("title", &json.title, LONGEST_TITLE);
+        check.notes_and_tags(&json.notes, &json.tags);
         check.require(json.elements.len() <= MOST_ELEMENTS, "elements", "a layout has at most 500 elements");
         let card = card_from(&json.card, json.unit, &mut check);
         let mut elements = Vec::with_capacity(json.elements.len());
@@ -341,11 +268,7 @@ fn label_from(json: &LabelJson, at: &str, unit: Unit, check: &mut Checker) -> La
     let place = |field: &str| format!("{at}.{field}");
     let fine = json.box_px.iter().flatten().all(|v| v.is_finite());
     check.require(fine, &place("box_px"), "corners are four pairs of pixels");
-    check.require(
-        json.text.chars().count() <= LONGEST_TITLE,
-        &place("text"),
-        "the text of a label has at most 200 characters",
-    );
+    check.words(&place("text"), &json.text, LONGEST_TITLE);
     let mut side = |field: &str, value: Option<f64>| {
         value.map(|value| {
             check.require(value > 0.0, &place(field), "sizes are greater than zero");

@@ -210,6 +210,17 @@ impl Length {
         Ok(length)
     }
 
+    /// The length as a whole number of 12.5 µm, what it is stored as: exact
+    /// for inches and millimetres together.
+    pub const fn in_units(self) -> i32 {
+        self.0
+    }
+
+    /// A length of so many times 12.5 µm.
+    pub const fn of_units(units: i32) -> Self {
+        Length(units)
+    }
+
     /// Whether the length is a whole number of steps.
     pub const fn is_on(self, unit: Unit, step: Step) -> bool {
         self.0 % unit.step(step) == 0

@@ -18,6 +18,7 @@
 mod advice;
 mod assembly;
 mod card;
+mod check;
 mod dimensions;
 mod drawing;
 mod element;
@@ -27,6 +28,7 @@ mod json;
 mod length;
 mod making;
 mod measurement;
+mod paper;
 mod piece_forms;
 mod pieces;
 mod post;
@@ -37,14 +39,15 @@ mod stack;
 pub use advice::{Advice, AdviceOptions, advise, background};
 pub use assembly::{CAUTIONS, Step as AssemblyStep, steps};
 pub use card::{Card, CardError, Fold};
+pub use check::{Fault, Faults};
 pub use dimensions::{BADGE_EM, Dimension, Dimensions, Drawn, Edge, MOST_NAMED, Tracks};
 pub use drawing::{DrawingOptions, PX_PER_IN, escape, front, svg, tidy};
 pub use element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
 pub use envelope::{Choice, Envelope, Thickness, envelope};
 pub use hollow::{Margins, OwnFrame, hole, strips};
 pub use json::{
-    AlternativeJson, CaptureJson, CardJson, ElementJson, Fault, Faults, LabelJson, LayoutJson, MOST_ELEMENTS,
-    SCHEMA, ShapeJson, schema,
+    AlternativeJson, CaptureJson, CardJson, ElementJson, LabelJson, LayoutJson, MOST_ELEMENTS, SCHEMA,
+    ShapeJson, schema,
 };
 pub use length::{Length, LengthError, Step, Unit, snap};
 pub use making::{
@@ -52,6 +55,9 @@ pub use making::{
     MakingJson, PostJson, RectangleJson, ShimJson, StepJson,
 };
 pub use measurement::{Measurement, SizeReason};
+pub use paper::{
+    EdgesJson, Face, FaceJson, MOST_COUNT, Paper, PaperEdges, PaperJson, PaperKind, Pattern, Weight,
+};
 pub use piece_forms::{FinishJson, LeftOutJson, MarksJson, PieceJson, PiecesJson, ScoreJson, UseJson};
 pub use pieces::{
     Allowances, LeftOut, MOST_CARDS, Marks, Piece, PieceOptions, Pieces, PiecesError, Score, Supply,
