@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use tokio::sync::Semaphore;
+
 use crate::error::ApiError;
 use crate::guard::Door;
 use crate::reader::Reader;
@@ -14,6 +16,8 @@ pub(crate) struct App {
     pub(crate) store: Arc<Store>,
     /// Reads photos, so many at a time.
     pub(crate) reader: Reader,
+    /// Places of those who plan batches: each keeps a processor busy.
+    pub(crate) planners: Arc<Semaphore>,
     /// Who may come in.
     pub(crate) door: Door,
     /// Largest photo that is taken, in bytes.

@@ -1,6 +1,8 @@
 //! What requests carry, checked before a handler sees it: JSON bodies, layout
 //! records, photo uploads, query parameters.
 
+use std::marker::PhantomData;
+
 use aide::OperationInput;
 use aide::generate::GenContext;
 use aide::openapi::Operation;
@@ -80,23 +82,28 @@ impl<T: DeserializeOwned> FromRequest<App> for JsonBody<T> {
     type Rejection = ApiError;
 
     async fn from_request(request: Request, app: &App) -> Result<JsonBody<T>, ApiError> {
-        if !has_type(request.headers(), "application/json") {
-            drain(request).await;
-            return Err(ApiError::ContentType("application/json"));
-        }
-        let request = refuse_large(request, JSON_LIMIT).await?;
-        let bytes = match timeout(UPLOAD_TIME, Bytes::from_request(request, app)).await {
-            Ok(Ok(bytes)) => bytes,
-            Ok(Err(rejection)) if rejection.status() == StatusCode::PAYLOAD_TOO_LARGE => {
-                return Err(ApiError::TooLarge { limit: JSON_LIMIT });
-            }
-            Ok(Err(_)) => return Err(ApiError::Json("it ended early".to_owned())),
-            Err(_) => return Err(ApiError::TooSlow(UPLOAD_TIME.as_secs())),
-        };
+        let bytes = bytes_of(request, app, "application/json").await?;
         let mut deserializer = serde_json::Deserializer::from_slice(&bytes);
         let value = serde_path_to_error::deserialize(&mut deserializer).map_err(json_error)?;
         deserializer.end().map_err(|error| ApiError::Json(error.to_string()))?;
         Ok(JsonBody(value))
+    }
+}
+
+/// The whole body, if it is of this type and within the limit.
+async fn bytes_of(request: Request, app: &App, kind: &'static str) -> Result<Bytes, ApiError> {
+    if !has_type(request.headers(), kind) {
+        drain(request).await;
+        return Err(ApiError::ContentType(kind));
+    }
+    let request = refuse_large(request, JSON_LIMIT).await?;
+    match timeout(UPLOAD_TIME, Bytes::from_request(request, app)).await {
+        Ok(Ok(bytes)) => Ok(bytes),
+        Ok(Err(rejection)) if rejection.status() == StatusCode::PAYLOAD_TOO_LARGE => {
+            Err(ApiError::TooLarge { limit: JSON_LIMIT })
+        }
+        Ok(Err(_)) => Err(ApiError::Json("it ended early".to_owned())),
+        Err(_) => Err(ApiError::TooSlow(UPLOAD_TIME.as_secs())),
     }
 }
 
@@ -129,20 +136,62 @@ impl FromRequest<App> for LayoutBody {
 }
 
 /// The layout in a record, with or without what the service adds.
-pub(crate) fn layout_of(mut value: Value) -> Result<Layout, Faults> {
+pub(crate) fn layout_of(value: Value) -> Result<Layout, Faults> {
+    Layout::try_from(record_of::<LayoutJson>(value, "layout")?)
+}
+
+/// A record, with or without what the service adds to it.
+fn record_of<T: DeserializeOwned>(mut value: Value, name: &str) -> Result<T, Faults> {
     if let Some(object) = value.as_object_mut() {
         for key in ADDED {
             object.remove(key);
         }
     }
-    let json: LayoutJson = serde_path_to_error::deserialize(value).map_err(|error| {
+    serde_path_to_error::deserialize(value).map_err(|error| {
         let at = error.path().to_string();
-        Faults(vec![Fault {
-            at: if at == "." { "layout".to_owned() } else { at },
-            message: error.into_inner().to_string(),
-        }])
-    })?;
-    Layout::try_from(json)
+        let at = if at == "." { name.to_owned() } else { at };
+        Faults(vec![Fault { at, message: error.into_inner().to_string() }])
+    })
+}
+
+/// A record that is no layout, as the body, checked in the same way.
+pub(crate) struct RecordBody<J, T> {
+    /// The record.
+    pub(crate) record: T,
+    form: PhantomData<J>,
+}
+
+impl<J: DeserializeOwned, T: TryFrom<J, Error = Faults>> FromRequest<App> for RecordBody<J, T> {
+    type Rejection = ApiError;
+
+    async fn from_request(request: Request, app: &App) -> Result<RecordBody<J, T>, ApiError> {
+        let JsonBody(value) = JsonBody::<Value>::from_request(request, app).await?;
+        let record = record_of::<J>(value, "record").and_then(T::try_from).map_err(ApiError::Faults)?;
+        Ok(RecordBody { record, form: PhantomData })
+    }
+}
+
+impl<J: JsonSchema, T> OperationInput for RecordBody<J, T> {
+    fn operation_input(ctx: &mut GenContext, operation: &mut Operation) {
+        openapi::json_body::<J>(ctx, operation);
+    }
+}
+
+/// A table as the body: lines of values with commas between (RFC 4180).
+pub(crate) struct CsvBody(pub(crate) Bytes);
+
+impl FromRequest<App> for CsvBody {
+    type Rejection = ApiError;
+
+    async fn from_request(request: Request, app: &App) -> Result<CsvBody, ApiError> {
+        Ok(CsvBody(bytes_of(request, app, "text/csv").await?))
+    }
+}
+
+impl OperationInput for CsvBody {
+    fn operation_input(ctx: &mut GenContext, operation: &mut Operation) {
+        openapi::csv_body(ctx, operation);
+    }
 }
 
 impl OperationInput for LayoutBody {

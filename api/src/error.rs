@@ -10,6 +10,7 @@ use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use capture::CaptureError;
+use cutting::CutError;
 use layout::{CardError, Fault, Faults};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -17,7 +18,7 @@ use serde::Serialize;
 use crate::handlers::PhotoJson;
 use crate::precondition::etag;
 use crate::print::PrintError;
-use crate::store::StoreError;
+use crate::store::{Noun, StoreError};
 
 /// Why a request was not done.
 #[derive(Debug, thiserror::Error)]
@@ -28,6 +29,9 @@ pub(crate) enum ApiError {
     /// A drawing was not made.
     #[error(transparent)]
     Print(#[from] PrintError),
+    /// A batch could not be planned.
+    #[error(transparent)]
+    Cut(#[from] CutError),
     /// The photo could not be read. It is named when it was kept.
     #[error("{error}")]
     Capture {
@@ -40,7 +44,7 @@ pub(crate) enum ApiError {
     #[error(transparent)]
     Card(#[from] CardError),
     /// A layout with faults.
-    #[error("the layout was not saved: {}", first_faults(.0))]
+    #[error("it was not saved: {}", first_faults(.0))]
     Faults(Faults),
     /// A form field or parameter that cannot be used.
     #[error("{at}: {message}")]
@@ -66,7 +70,7 @@ pub(crate) enum ApiError {
         limit: usize,
     },
     /// A write without If-Match.
-    #[error("say which version you are changing: send the layout's ETag in the If-Match header")]
+    #[error("say which version you are changing: send its ETag in the If-Match header")]
     NoIfMatch,
     /// An If-Match that is no list of entity tags.
     #[error("If-Match is a list of entity tags in double quotes, like \"12-3\", or *")]
@@ -85,8 +89,8 @@ pub(crate) enum ApiError {
         "this service does not answer to the name in the Host header: use the address that eighths printed"
     )]
     WrongHost,
-    /// As many photos as fit are waiting.
-    #[error("all readers are busy and the queue is full: try again in a few seconds")]
+    /// As much is being read or planned as can be.
+    #[error("too much is being done at once: try again in a few seconds")]
     Busy,
     /// A request that took too long.
     #[error("that took longer than {0} seconds and was given up: try a smaller photo")]
@@ -136,11 +140,18 @@ impl ApiError {
         use StatusCode as S;
         match self {
             ApiError::Store(error) => match error {
-                StoreError::NoLayout(_) => (S::NOT_FOUND, "no-layout", "No such layout"),
-                StoreError::Deleted { .. } => (S::NOT_FOUND, "deleted", "Layout deleted"),
+                StoreError::Missing(Noun::Layout, _) => (S::NOT_FOUND, "no-layout", "No such layout"),
+                StoreError::Missing(Noun::Paper, _) => (S::NOT_FOUND, "no-paper", "No such paper"),
+                StoreError::Missing(Noun::Batch, _) => (S::NOT_FOUND, "no-batch", "No such batch"),
+                StoreError::Deleted { .. } => (S::NOT_FOUND, "deleted", "Deleted"),
                 StoreError::NoVersion { .. } => (S::NOT_FOUND, "no-version", "No such version"),
                 StoreError::NoUse(_) => (S::NOT_FOUND, "no-use", "Never used"),
                 StoreError::TooManyTags(_) => (S::UNPROCESSABLE_ENTITY, "too-many-tags", "Too many tags"),
+                StoreError::TooFewSheets { .. } => (S::CONFLICT, "too-few-sheets", "Not enough paper"),
+                StoreError::BatchCut(_) => (S::CONFLICT, "batch-cut", "Cut already"),
+                StoreError::NoPlan(_) => (S::CONFLICT, "no-plan", "Not planned"),
+                StoreError::PaperChanged(_) => (S::CONFLICT, "paper-changed", "Paper changed"),
+                StoreError::OffcutUsed(_) => (S::CONFLICT, "offcut-used", "Offcut used"),
                 StoreError::NoPhoto(_) => (S::NOT_FOUND, "no-photo", "No such photo"),
                 StoreError::Stale { .. } => {
                     (S::PRECONDITION_FAILED, "stale", "Saved by someone else meanwhile")
@@ -152,6 +163,7 @@ impl ApiError {
                 | StoreError::File(_)
                 | StoreError::Record(_) => (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong"),
             },
+            ApiError::Cut(_) => (S::UNPROCESSABLE_ENTITY, "no-plan-made", "Cannot be planned"),
             ApiError::Capture { error, .. } => match error {
                 CaptureError::UnknownFormat | CaptureError::UnsupportedFormat(_) => {
                     (S::UNSUPPORTED_MEDIA_TYPE, "picture-format", "Not a picture that is read")
@@ -164,7 +176,7 @@ impl ApiError {
                 _ => (S::UNPROCESSABLE_ENTITY, "unreadable-picture", "Picture cannot be read"),
             },
             ApiError::Card(_) => (S::UNPROCESSABLE_ENTITY, "no-card", "No such card"),
-            ApiError::Faults(_) => (S::UNPROCESSABLE_ENTITY, "faults", "Layout with faults"),
+            ApiError::Faults(_) => (S::UNPROCESSABLE_ENTITY, "faults", "Record with faults"),
             ApiError::Field { .. } => (S::BAD_REQUEST, "bad-field", "Wrong value"),
             ApiError::Json(_) => (S::BAD_REQUEST, "bad-json", "Not the JSON expected"),
             ApiError::Upload(_) => (S::BAD_REQUEST, "bad-upload", "Broken upload"),
@@ -184,7 +196,8 @@ impl ApiError {
         }
     }
 
-    fn problem(&self) -> Problem {
+    /// The error as it is told.
+    pub(crate) fn to_problem(&self) -> Problem {
         let (status, kind, title) = self.class();
         let detail = if status == StatusCode::INTERNAL_SERVER_ERROR {
             // The cause is for the log; it can name folders and files.
@@ -209,7 +222,9 @@ impl ApiError {
                 problem.faults.push(Fault { at: at.clone(), message: message.clone() });
             }
             ApiError::Capture { photo, .. } => problem.photo.clone_from(photo),
-            ApiError::Store(StoreError::Stale { id, version }) => problem.etag = Some(etag(*id, *version)),
+            ApiError::Store(StoreError::Stale { id, version, .. }) => {
+                problem.etag = Some(etag(*id, *version));
+            }
             _ => {}
         }
         problem
@@ -218,7 +233,7 @@ impl ApiError {
 
 impl IntoResponse for ApiError {
     fn into_response(self) -> Response {
-        let problem = self.problem();
+        let problem = self.to_problem();
         let status = StatusCode::from_u16(problem.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
         let mut response = status.into_response();
         if matches!(self, ApiError::Busy) {

@@ -2,6 +2,7 @@
 //! and serves the notebook with its page.
 
 mod app;
+mod batch;
 mod body;
 mod cli;
 mod demo;
@@ -10,6 +11,7 @@ mod guard;
 mod handlers;
 mod openapi;
 mod page;
+mod papers_csv;
 mod precondition;
 mod print;
 mod reader;

@@ -27,7 +27,7 @@ pub(crate) struct Success {
 }
 
 pub(crate) const JSON: &str = "application/json";
-pub(crate) const ETAG: (&str, &str) = ("ETag", "The version of the layout, for If-Match.");
+pub(crate) const ETAG: (&str, &str) = ("ETag", "Its version, for If-Match.");
 pub(crate) const LOCATION: (&str, &str) = ("Location", "The address of what was made.");
 
 /// Names an operation, its answer and the problems it can end with.
@@ -62,6 +62,7 @@ fn meaning(status: u16) -> &'static str {
         500 => "Something went wrong here; nothing saved is lost.",
         400 => "The request is not understood.",
         404 => "There is no such thing, or it was deleted.",
+        409 => "It does not fit what is in the notebook now; nothing was changed.",
         412 => "It was saved by someone else meanwhile; nothing was changed.",
         413 => "The body or the picture is over the limit.",
         415 => "The body is of a kind that is not read.",
@@ -100,6 +101,15 @@ fn indexmap<T: Default>() -> T {
 /// Describes a JSON body.
 pub(crate) fn json_body<T: JsonSchema>(ctx: &mut GenContext, operation: &mut Operation) {
     body(operation, JSON, ctx.schema.subschema_for::<T>());
+}
+
+/// Describes a body that is a table.
+pub(crate) fn csv_body(_: &mut GenContext, operation: &mut Operation) {
+    body(
+        operation,
+        "text/csv",
+        json_schema!({"type": "string", "description": "A table with a line of headings."}),
+    );
 }
 
 /// Describes the form a photo comes in.

@@ -11,11 +11,14 @@ use axum::{Extension, Router, middleware};
 use tower_http::catch_panic::CatchPanicLayer;
 
 use crate::app::App;
+use crate::batch::BatchPlan;
 use crate::body::JSON_LIMIT;
 use crate::error::{ApiError, write_problems};
 use crate::handlers::about::{self, Cards, Health};
+use crate::handlers::batches::{self, BatchList, Cut, SavedBatch, Sheets};
 use crate::handlers::drawings;
 use crate::handlers::layouts::{self, History, SavedLayout};
+use crate::handlers::papers::{self, ChangedPapers, PaperHistory, PaperList, SavedPaper};
 use crate::handlers::photos::{self, Reading};
 use crate::handlers::search::{self, LayoutList, Tags};
 use crate::handlers::settle::{self, Settled};
@@ -28,9 +31,12 @@ const OK_TAGGED: Success = Success { status: 200, media: JSON, headers: &[ETAG] 
 const CREATED: Success = Success { status: 201, media: JSON, headers: &[LOCATION] };
 const CREATED_TAGGED: Success = Success { status: 201, media: JSON, headers: &[LOCATION, ETAG] };
 const DELETED: Success = Success { status: 204, media: "", headers: &[ETAG] };
+const GONE: Success = Success { status: 204, media: "", headers: &[] };
 const JPEG: Success = Success { status: 200, media: "image/jpeg", headers: &[ETAG] };
 const SVG: Success = Success { status: 200, media: "image/svg+xml", headers: &[ETAG] };
 const PNG: Success = Success { status: 200, media: "image/png", headers: &[ETAG] };
+const CSV: Success = Success { status: 200, media: "text/csv", headers: &[] };
+const ADDED: Success = Success { status: 201, media: JSON, headers: &[] };
 const PDF: Success = Success { status: 200, media: "application/pdf", headers: &[] };
 const PDF_TAGGED: Success = Success { status: 200, media: "application/pdf", headers: &[ETAG] };
 
@@ -184,6 +190,110 @@ fn routes() -> ApiRouter<App> {
                 let summary = "Several layouts on paper: one to a page, measured, or many small ones";
                 describe::<String>(op, summary, &PDF, &[400, 404])
             }),
+        )
+        .api_route(
+            "/api/papers",
+            get_with(papers::list, |op| describe::<PaperList>(op, "Find papers of the drawer", &OK, &[400]))
+                .merge(post_with(papers::create, |op| {
+                    let summary = "Put a new paper into the drawer";
+                    describe::<SavedPaper>(op, summary, &CREATED_TAGGED, &[400, 413, 415, 422])
+                })),
+        )
+        .api_route(
+            "/api/papers.csv",
+            get_with(papers::table, |op| describe::<String>(op, "The drawer as a table", &CSV, &[])).merge(
+                post_with(papers::add_table, |op| {
+                    let summary = "Put the papers of a table into the drawer, all or none";
+                    describe::<ChangedPapers>(op, summary, &ADDED, &[413, 415, 422])
+                }),
+            ),
+        )
+        .api_route(
+            "/api/papers/{id}",
+            get_with(papers::show, |op| describe::<SavedPaper>(op, "A paper", &OK_TAGGED, &[404]))
+                .merge(put_with(papers::update, |op| {
+                    let problems = &[400, 404, 412, 413, 415, 422, 428];
+                    describe::<SavedPaper>(op, "Save the next version of a paper", &OK_TAGGED, problems)
+                }))
+                .merge(delete_with(papers::delete, |op| {
+                    let summary = "Take a paper out of the drawer; its versions stay";
+                    describe::<()>(op, summary, &DELETED, &[400, 404, 412, 428])
+                })),
+        )
+        .api_route(
+            "/api/papers/{id}/versions",
+            get_with(papers::versions, |op| {
+                let summary = "What happened to a paper, newest first";
+                describe::<PaperHistory>(op, summary, &OK_TAGGED, &[404])
+            }),
+        )
+        .api_route(
+            "/api/papers/{id}/versions/{version}/restore",
+            post_with(papers::restore, |op| {
+                let summary =
+                    "Save an earlier version again as the newest; a deleted paper needs no If-Match";
+                describe::<SavedPaper>(op, summary, &OK_TAGGED, &[400, 404, 412, 428])
+            }),
+        )
+        .api_route(
+            "/api/papers/{id}/cuts",
+            post_with(papers::cut, |op| {
+                let summary = "Take sheets that were cut by hand, and put their offcuts back";
+                let problems = &[400, 404, 409, 412, 413, 415, 428];
+                describe::<ChangedPapers>(op, summary, &OK_TAGGED, problems)
+            }),
+        )
+        .api_route(
+            "/api/batches",
+            get_with(batches::list, |op| describe::<BatchList>(op, "The batches", &OK, &[])).merge(post_with(
+                batches::create,
+                |op| {
+                    let problems = &[400, 404, 413, 415, 422];
+                    describe::<SavedBatch>(op, "Begin a batch of cards", &CREATED_TAGGED, problems)
+                },
+            )),
+        )
+        .api_route(
+            "/api/batches/{id}",
+            get_with(batches::show, |op| describe::<SavedBatch>(op, "A batch", &OK_TAGGED, &[404]))
+                .merge(put_with(batches::update, |op| {
+                    let problems = &[400, 404, 409, 412, 413, 415, 422, 428];
+                    describe::<SavedBatch>(op, "Save the next version of a batch", &OK_TAGGED, problems)
+                }))
+                .merge(delete_with(batches::delete, |op| {
+                    let summary = "Delete a batch; what was cut stays cut";
+                    describe::<()>(op, summary, &DELETED, &[400, 404, 412, 428])
+                })),
+        )
+        .api_route(
+            "/api/batches/{id}/plan",
+            get_with(batches::show_plan, |op| {
+                describe::<BatchPlan>(op, "The plan of a batch as it is now", &OK, &[404, 409])
+            })
+            .merge(post_with(batches::plan, |op| {
+                let summary = "Choose papers where none are chosen, and plan the sheets";
+                describe::<BatchPlan>(op, summary, &OK, &[400, 404, 422, 503]).description(
+                    "Asked for `text/event-stream`, it tells the sums of each better plan as an event                      `progress` and ends with the event `plan`, or `problem`. Whoever hangs up ends the search;                      the best plan so far is kept.",
+                )
+            })),
+        )
+        .api_route(
+            "/api/batches/{id}/sheets.json",
+            get_with(batches::sheets, |op| {
+                describe::<Sheets>(op, "How each sheet is cut", &OK, &[404, 409])
+            }),
+        )
+        .api_route(
+            "/api/batches/{id}/cut",
+            put_with(batches::cut, |op| {
+                let summary = "Say that a batch is cut: its paper leaves the drawer, offcuts go back";
+                describe::<Cut>(op, summary, &OK, &[400, 404, 409, 412, 428])
+                    .description("Said again, nothing more changes.")
+            })
+            .merge(delete_with(batches::uncut, |op| {
+                let summary = "Take the cutting back, as long as its offcuts are untouched";
+                describe::<()>(op, summary, &GONE, &[404, 409])
+            })),
         )
         .api_route(
             "/api/layouts/{id}/favourite",

@@ -8,6 +8,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::net::TcpListener;
+use tokio::sync::Semaphore;
 use tokio::sync::watch;
 
 use crate::app::App;
@@ -79,6 +80,7 @@ pub(crate) fn serve(
     let app = App {
         store,
         reader: Reader::new(config.workers, config.queue),
+        planners: Arc::new(Semaphore::new(config.workers.max(1))),
         door: if address.ip().is_loopback() { Door::Loopback } else { Door::Network },
         photo_limit: config.photo_limit,
     };

@@ -13,7 +13,7 @@ use serde::Deserialize;
 use crate::app::{App, blocking};
 use crate::body::{Params, field};
 use crate::error::ApiError;
-use crate::handlers::layouts::{LayoutPath, VersionPath};
+use crate::handlers::layouts::{IdPath, VersionPath};
 use crate::print::{self, PER_PAGE, PNG_PX_PER_IN, Paper};
 use crate::store::{Store, StoreError, StoredLayout};
 
@@ -68,7 +68,7 @@ const MOST_PRINTED: usize = 500;
 /// `GET /api/layouts/{id}/drawing.svg`
 pub(crate) async fn svg(
     State(app): State<App>,
-    Path(path): Path<LayoutPath>,
+    Path(path): Path<IdPath>,
     Params(drawing): Params<Drawing>,
     headers: HeaderMap,
 ) -> Result<Response, ApiError> {
@@ -112,7 +112,7 @@ async fn as_svg(
 /// `GET /api/layouts/{id}/drawing.pdf`
 pub(crate) async fn pdf(
     State(app): State<App>,
-    Path(path): Path<LayoutPath>,
+    Path(path): Path<IdPath>,
     Params(printing): Params<Printing>,
     headers: HeaderMap,
 ) -> Result<Response, ApiError> {
@@ -134,7 +134,7 @@ pub(crate) async fn pdf(
 /// `GET /api/layouts/{id}/drawing.png`
 pub(crate) async fn png(
     State(app): State<App>,
-    Path(path): Path<LayoutPath>,
+    Path(path): Path<IdPath>,
     Params(picture): Params<Picture>,
     headers: HeaderMap,
 ) -> Result<Response, ApiError> {

@@ -14,7 +14,7 @@ use crate::body::LayoutBody;
 use crate::error::ApiError;
 use crate::handlers::shelf::ShelfJson;
 use crate::precondition::{IfMatch, etag};
-use crate::store::{Shelved, StoreError, VersionEntry};
+use crate::store::{Noun, Shelved, StoreError, VersionEntry};
 
 /// A saved layout: the record, and what the notebook knows about it.
 #[derive(Serialize, JsonSchema)]
@@ -63,23 +63,28 @@ pub(crate) async fn create(
     Ok((StatusCode::CREATED, location, SavedLayout::from(saved)).into_response())
 }
 
-/// Which layout.
+/// Which layout, or paper, or batch.
 #[derive(Deserialize, JsonSchema)]
-pub(crate) struct LayoutPath {
-    /// The layout's id.
+pub(crate) struct IdPath {
+    /// Its id.
     #[schemars(with = "i64")]
     id: String,
 }
 
-impl LayoutPath {
+impl IdPath {
     /// The number; what is no number names no layout.
     pub(crate) fn id(&self) -> Result<i64, ApiError> {
-        self.id.parse().map_err(|_| StoreError::NoLayout(self.id.chars().take(40).collect()).into())
+        self.of(Noun::Layout)
+    }
+
+    /// The number of what is no layout.
+    pub(crate) fn of(&self, noun: Noun) -> Result<i64, ApiError> {
+        self.id.parse().map_err(|_| StoreError::Missing(noun, self.id.chars().take(40).collect()).into())
     }
 }
 
 /// `GET /api/layouts/{id}`
-pub(crate) async fn show(State(app): State<App>, Path(path): Path<LayoutPath>) -> Result<Response, ApiError> {
+pub(crate) async fn show(State(app): State<App>, Path(path): Path<IdPath>) -> Result<Response, ApiError> {
     let id = path.id()?;
     Ok(SavedLayout::from(app.store(move |store| store.shelved(store.layout(id)?)).await?).into_response())
 }
@@ -87,7 +92,7 @@ pub(crate) async fn show(State(app): State<App>, Path(path): Path<LayoutPath>) -
 /// `PUT /api/layouts/{id}`
 pub(crate) async fn update(
     State(app): State<App>,
-    Path(path): Path<LayoutPath>,
+    Path(path): Path<IdPath>,
     if_match: IfMatch,
     LayoutBody(layout): LayoutBody,
 ) -> Result<Response, ApiError> {
@@ -100,7 +105,7 @@ pub(crate) async fn update(
 /// `DELETE /api/layouts/{id}`
 pub(crate) async fn delete(
     State(app): State<App>,
-    Path(path): Path<LayoutPath>,
+    Path(path): Path<IdPath>,
     if_match: IfMatch,
 ) -> Result<Response, ApiError> {
     let id = path.id()?;
@@ -131,10 +136,7 @@ pub(crate) struct HistoryEntry {
 }
 
 /// `GET /api/layouts/{id}/versions`
-pub(crate) async fn versions(
-    State(app): State<App>,
-    Path(path): Path<LayoutPath>,
-) -> Result<Response, ApiError> {
+pub(crate) async fn versions(State(app): State<App>, Path(path): Path<IdPath>) -> Result<Response, ApiError> {
     let id = path.id()?;
     let entries = app.store(move |store| store.layout_versions(id)).await?;
     let present = entries.first().map_or(0, |entry| entry.version);
@@ -148,10 +150,10 @@ pub(crate) async fn versions(
     Ok(([(ETAG, etag(id, present))], Json(History { versions: versions.collect() })).into_response())
 }
 
-/// Which version of which layout.
+/// Which version of which layout, or paper.
 #[derive(Deserialize, JsonSchema)]
 pub(crate) struct VersionPath {
-    /// The layout's id.
+    /// Its id.
     #[schemars(with = "i64")]
     id: String,
     /// The version's number, from 1.
@@ -161,12 +163,17 @@ pub(crate) struct VersionPath {
 
 impl VersionPath {
     pub(crate) fn numbers(self) -> Result<(i64, i64), ApiError> {
-        let id = LayoutPath { id: self.id }.id()?;
+        self.of(Noun::Layout)
+    }
+
+    pub(crate) fn of(self, noun: Noun) -> Result<(i64, i64), ApiError> {
+        let id = IdPath { id: self.id }.of(noun)?;
         match self.version.parse() {
             Ok(version) => Ok((id, version)),
-            Err(_) => {
-                Err(StoreError::NoVersion { id, version: self.version.chars().take(40).collect() }.into())
-            }
+            Err(_) => Err({
+                let version = self.version.chars().take(40).collect();
+                StoreError::NoVersion { noun, id, version }.into()
+            }),
         }
     }
 }

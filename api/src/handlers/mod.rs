@@ -2,8 +2,10 @@
 //! and the notebook, answer.
 
 pub(crate) mod about;
+pub(crate) mod batches;
 pub(crate) mod drawings;
 pub(crate) mod layouts;
+pub(crate) mod papers;
 pub(crate) mod photos;
 pub(crate) mod search;
 pub(crate) mod settle;

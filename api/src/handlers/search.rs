@@ -56,7 +56,8 @@ pub(crate) struct Search {
     after: Option<String>,
 }
 
-const USUAL_PART: u32 = 50;
+/// Most in one part of a list if nothing is said.
+pub(crate) const USUAL_PART: u32 = 50;
 const LARGEST_PART: u32 = 200;
 /// Most tags or shapes in one search.
 const MOST_WORDS: usize = 50;
@@ -143,7 +144,7 @@ impl TryFrom<Search> for Filter {
             tags,
             pieces,
             papers: given(search.slots).map(|text| count("slots", &text)).transpose()?,
-            fits: given(search.fits).map(|text| paper(&text)).transpose()?,
+            fits: given(search.fits).map(|text| sides("fits", &text)).transpose()?,
             favourite: given(search.favourite)
                 .map(|text| text.parse().map_err(|_| field("favourite", "say true or false")))
                 .transpose()?,
@@ -159,7 +160,7 @@ impl TryFrom<Search> for Filter {
 }
 
 /// An empty field of a form is none.
-fn given(text: Option<String>) -> Option<String> {
+pub(crate) fn given(text: Option<String>) -> Option<String> {
     text.map(|text| text.trim().to_owned()).filter(|text| !text.is_empty())
 }
 
@@ -205,15 +206,14 @@ fn length(at: &str, text: &str) -> Result<Length, ApiError> {
     Ok(length)
 }
 
-/// A paper written as two sides; `mm` at the end is meant for both.
-fn paper(text: &str) -> Result<[Length; 2], ApiError> {
+/// Two sides of a rectangle in words; `mm` at the end is meant for both.
+pub(crate) fn sides(at: &str, text: &str) -> Result<[Length; 2], ApiError> {
     let lower = text.to_lowercase();
-    let (one, other) = lower
-        .split_once(['x', '×'])
-        .ok_or_else(|| field("fits", "write a paper with its two sides, like 6x6 or 100x150mm"))?;
+    let (one, other) =
+        lower.split_once(['x', '×']).ok_or_else(|| field(at, "write two sides, like 6x6 or 100x150mm"))?;
     let metric = other.trim_end().ends_with("mm") && !one.trim_end().ends_with("mm");
     let one = if metric { format!("{one}mm") } else { one.to_owned() };
-    Ok([length("fits", &one)?, length("fits", other)?])
+    Ok([length(at, &one)?, length(at, other)?])
 }
 
 /// `2`, `1-3` or `3-`.

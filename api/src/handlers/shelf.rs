@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use crate::app::App;
 use crate::body::{JsonBody, field};
 use crate::error::ApiError;
-use crate::handlers::layouts::LayoutPath;
+use crate::handlers::layouts::IdPath;
 use crate::precondition::etag;
 use crate::store::{Changed, Shelf};
 
@@ -35,7 +35,7 @@ impl From<Shelf> for ShelfJson {
 /// `PUT /api/layouts/{id}/favourite`
 pub(crate) async fn mark(
     State(app): State<App>,
-    Path(path): Path<LayoutPath>,
+    Path(path): Path<IdPath>,
 ) -> Result<Json<ShelfJson>, ApiError> {
     let id = path.id()?;
     Ok(Json(app.store(move |store| store.set_favourite(id, true)).await?.into()))
@@ -44,7 +44,7 @@ pub(crate) async fn mark(
 /// `DELETE /api/layouts/{id}/favourite`
 pub(crate) async fn unmark(
     State(app): State<App>,
-    Path(path): Path<LayoutPath>,
+    Path(path): Path<IdPath>,
 ) -> Result<Json<ShelfJson>, ApiError> {
     let id = path.id()?;
     Ok(Json(app.store(move |store| store.set_favourite(id, false)).await?.into()))
@@ -53,7 +53,7 @@ pub(crate) async fn unmark(
 /// `POST /api/layouts/{id}/uses`
 pub(crate) async fn add_use(
     State(app): State<App>,
-    Path(path): Path<LayoutPath>,
+    Path(path): Path<IdPath>,
 ) -> Result<Json<ShelfJson>, ApiError> {
     let id = path.id()?;
     Ok(Json(app.store(move |store| store.use_layout(id)).await?.into()))
@@ -62,7 +62,7 @@ pub(crate) async fn add_use(
 /// `DELETE /api/layouts/{id}/uses`
 pub(crate) async fn take_use_back(
     State(app): State<App>,
-    Path(path): Path<LayoutPath>,
+    Path(path): Path<IdPath>,
 ) -> Result<Json<ShelfJson>, ApiError> {
     let id = path.id()?;
     Ok(Json(app.store(move |store| store.unuse_layout(id)).await?.into()))

@@ -1,9 +1,9 @@
-//! Layouts and their versions. Version numbers of a layout count from 1
-//! without a gap; the newest is the present one.
+//! Layouts and their versions.
 
 use layout::{Layout, LayoutJson};
-use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior};
+use rusqlite::{Connection, Transaction, TransactionBehavior};
 
+use super::history::{self, Expected, Noun, Row, VersionEntry};
 use super::{Store, StoreError, index, put_setting};
 
 /// A layout as it was saved.
@@ -17,43 +17,6 @@ pub(crate) struct StoredLayout {
     pub(crate) saved_at: String,
     /// The record.
     pub(crate) record: LayoutJson,
-}
-
-/// One line of a layout's history.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct VersionEntry {
-    /// From 1.
-    pub(crate) version: i64,
-    /// When, in UTC, RFC 3339.
-    pub(crate) saved_at: String,
-    /// The title it had; `None` for a deletion.
-    pub(crate) title: Option<String>,
-}
-
-/// What the writer believes the present version to be.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) enum Expected {
-    /// Any, as long as there is one.
-    Any,
-    /// One of these.
-    OneOf(Vec<i64>),
-}
-
-impl Expected {
-    fn check(&self, id: i64, version: i64) -> Result<(), StoreError> {
-        match self {
-            Expected::OneOf(versions) if !versions.contains(&version) => {
-                Err(StoreError::Stale { id, version })
-            }
-            _ => Ok(()),
-        }
-    }
-}
-
-/// The present state of a layout.
-pub(super) struct Head {
-    pub(super) version: i64,
-    pub(super) deleted: bool,
 }
 
 impl Store {
@@ -91,18 +54,15 @@ impl Store {
         layout: &Layout,
     ) -> Result<StoredLayout, StoreError> {
         self.writing(|transaction| {
-            let head = live_head(transaction, id)?;
-            expected.check(id, head.version)?;
-            put_version(transaction, id, head.version + 1, layout)
+            let version = history::next(transaction, Noun::Layout, id, expected)?;
+            put_version(transaction, id, version, layout)
         })
     }
 
     /// Deletes a layout; its versions stay. Gives the version that says so.
     pub(crate) fn delete_layout(&self, id: i64, expected: &Expected) -> Result<i64, StoreError> {
         self.writing(|transaction| {
-            let head = live_head(transaction, id)?;
-            expected.check(id, head.version)?;
-            let version = head.version + 1;
+            let version = history::next(transaction, Noun::Layout, id, expected)?;
             delete(transaction, id, version)?;
             Ok(version)
         })
@@ -117,9 +77,9 @@ impl Store {
         expected: Option<&Expected>,
     ) -> Result<Option<StoredLayout>, StoreError> {
         self.writing(|transaction| {
-            let head = head(transaction, id)?;
+            let head = history::head(transaction, Noun::Layout, id)?;
             match expected {
-                Some(expected) => expected.check(id, head.version)?,
+                Some(expected) => expected.check(Noun::Layout, id, head.version)?,
                 None if head.deleted => {}
                 None => return Ok(None),
             }
@@ -129,33 +89,20 @@ impl Store {
 
     /// The present version of a layout.
     pub(crate) fn layout(&self, id: i64) -> Result<StoredLayout, StoreError> {
-        self.reading(|connection| {
-            let version = live_head(connection, id)?.version;
-            version_of(connection, id, version)
-        })
+        self.reading(|connection| saved(history::present(connection, Noun::Layout, id)?))
     }
 
     /// One version of a layout, present or not.
     pub(crate) fn layout_version(&self, id: i64, version: i64) -> Result<StoredLayout, StoreError> {
         self.reading(|connection| {
-            head(connection, id)?;
+            history::head(connection, Noun::Layout, id)?;
             version_of(connection, id, version)
         })
     }
 
     /// The history of a layout, newest first, deleted or not.
     pub(crate) fn layout_versions(&self, id: i64) -> Result<Vec<VersionEntry>, StoreError> {
-        self.reading(|connection| {
-            head(connection, id)?;
-            let mut query = connection.prepare_cached(
-                "SELECT version, saved_at, record ->> '$.title' FROM versions
-                 WHERE layout = ?1 ORDER BY version DESC",
-            )?;
-            let entries = query.query_map([id], |row| {
-                Ok(VersionEntry { version: row.get(0)?, saved_at: row.get(1)?, title: row.get(2)? })
-            })?;
-            Ok(entries.collect::<Result<_, _>>()?)
-        })
+        self.reading(|connection| history::versions(connection, Noun::Layout, id, "$.title"))
     }
 
     /// Whether no layout was ever saved.
@@ -178,38 +125,13 @@ impl Store {
     }
 }
 
-pub(super) fn head(connection: &Connection, id: i64) -> Result<Head, StoreError> {
-    connection
-        .prepare_cached("SELECT version, deleted FROM layouts WHERE id = ?1")?
-        .query_row([id], |row| Ok(Head { version: row.get(0)?, deleted: row.get(1)? }))
-        .optional()?
-        .ok_or_else(|| StoreError::NoLayout(id.to_string()))
-}
-
-pub(super) fn live_head(connection: &Connection, id: i64) -> Result<Head, StoreError> {
-    let head = head(connection, id)?;
-    if head.deleted { Err(StoreError::Deleted { id, version: head.version }) } else { Ok(head) }
-}
-
 pub(super) fn version_of(connection: &Connection, id: i64, version: i64) -> Result<StoredLayout, StoreError> {
-    let row = connection
-        .prepare_cached(
-            "SELECT layout, version, saved_at, record FROM versions
-             WHERE layout = ?1 AND version = ?2 AND record IS NOT NULL",
-        )?
-        .query_row((id, version), row_parts)
-        .optional()?;
-    saved(row.ok_or_else(|| StoreError::NoVersion { id, version: version.to_string() })?)
+    saved(history::version_of(connection, Noun::Layout, id, version)?)
 }
 
 /// Deletes a layout as its next version.
 pub(super) fn delete(transaction: &Transaction<'_>, id: i64, version: i64) -> Result<(), StoreError> {
-    transaction.execute(
-        "INSERT INTO versions (layout, version, saved_at)
-         VALUES (?1, ?2, strftime('%Y-%m-%dT%H:%M:%SZ', 'now'))",
-        (id, version),
-    )?;
-    transaction.execute("UPDATE layouts SET version = ?2, deleted = 1 WHERE id = ?1", (id, version))?;
+    history::put(transaction, Noun::Layout, id, version, None)?;
     index::forget(transaction, id)
 }
 
@@ -237,24 +159,14 @@ pub(super) fn put_version(
     layout: &Layout,
 ) -> Result<StoredLayout, StoreError> {
     let record = LayoutJson::from(layout);
-    let saved_at: String = transaction.query_row(
-        "INSERT INTO versions (layout, version, saved_at, record)
-         VALUES (?1, ?2, strftime('%Y-%m-%dT%H:%M:%SZ', 'now'), ?3) RETURNING saved_at",
-        (id, version, serde_json::to_string(&record)?),
-        |row| row.get(0),
-    )?;
-    transaction.execute("UPDATE layouts SET version = ?2, deleted = 0 WHERE id = ?1", (id, version))?;
+    let text = serde_json::to_string(&record)?;
+    let saved_at = history::put(transaction, Noun::Layout, id, version, Some(&text))?;
     index::write(transaction, id, &saved_at, layout)?;
     Ok(StoredLayout { id, version, saved_at, record })
 }
 
-pub(super) type RowParts = (i64, i64, String, String);
-
-pub(super) fn row_parts(row: &Row<'_>) -> rusqlite::Result<RowParts> {
-    Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
-}
-
-pub(super) fn saved((id, version, saved_at, record): RowParts) -> Result<StoredLayout, StoreError> {
+pub(super) fn saved(row: Row) -> Result<StoredLayout, StoreError> {
+    let Row { id, version, saved_at, record } = row;
     Ok(StoredLayout { id, version, saved_at, record: serde_json::from_str(&record)? })
 }
 
@@ -271,7 +183,7 @@ mod tests {
         let second = store.update_layout(1, &Expected::OneOf(vec![1]), &sample("Thank you, Edith")).unwrap();
         assert_eq!(second.version, 2);
         assert_eq!(store.delete_layout(1, &Expected::OneOf(vec![2])).unwrap(), 3);
-        assert!(matches!(store.layout(1), Err(StoreError::Deleted { id: 1, version: 3 })));
+        assert!(matches!(store.layout(1), Err(StoreError::Deleted { id: 1, version: 3, .. })));
         let restored = store.restore_layout(1, 1, None).unwrap().unwrap();
         assert_eq!((restored.version, restored.record), (4, first.record.clone()));
         let history: Vec<_> =
@@ -291,7 +203,7 @@ mod tests {
         store.create_layout(&sample("one")).unwrap();
         store.update_layout(1, &Expected::Any, &sample("two")).unwrap();
         let stale = Expected::OneOf(vec![1]);
-        let is_stale = |error: &StoreError| matches!(error, StoreError::Stale { id: 1, version: 2 });
+        let is_stale = |error: &StoreError| matches!(error, StoreError::Stale { id: 1, version: 2, .. });
         assert!(is_stale(&store.update_layout(1, &stale, &sample("three")).unwrap_err()));
         assert!(is_stale(&store.delete_layout(1, &stale).unwrap_err()));
         assert!(is_stale(&store.restore_layout(1, 1, Some(&stale)).unwrap_err()));

@@ -8,7 +8,7 @@ use rusqlite::Connection;
 use super::StoreError;
 
 /// One step a form. Steps that are out in the world never change.
-const STEPS: [&str; 2] = [
+const STEPS: [&str; 3] = [
     "
     CREATE TABLE settings (
         key   TEXT PRIMARY KEY,
@@ -90,6 +90,60 @@ const STEPS: [&str; 2] = [
     CREATE VIRTUAL TABLE words USING fts5 (
         body, tokenize = \"unicode61 remove_diacritics 2 categories 'L* N* Co So'\"
     );
+",
+    "
+    -- The drawer: papers with what they are found by, and every version of each.
+    CREATE TABLE papers (
+        id         INTEGER PRIMARY KEY AUTOINCREMENT,
+        version    INTEGER NOT NULL,
+        deleted    INTEGER NOT NULL DEFAULT 0 CHECK (deleted IN (0, 1)),
+        name_key   TEXT NOT NULL DEFAULT '',
+        words      TEXT NOT NULL DEFAULT '',
+        kind       TEXT NOT NULL DEFAULT '',
+        weight     TEXT NOT NULL DEFAULT '',
+        shorter_mm REAL NOT NULL DEFAULT 0,
+        longer_mm  REAL NOT NULL DEFAULT 0,
+        sheets     INTEGER NOT NULL DEFAULT 0,
+        changed_at TEXT NOT NULL DEFAULT '',
+        FOREIGN KEY (id, version) REFERENCES paper_versions (paper, version) DEFERRABLE INITIALLY DEFERRED
+    ) STRICT;
+    CREATE TABLE paper_versions (
+        paper    INTEGER NOT NULL REFERENCES papers (id) DEFERRABLE INITIALLY DEFERRED,
+        version  INTEGER NOT NULL CHECK (version > 0),
+        saved_at TEXT NOT NULL,
+        record   TEXT,
+        -- What happened, in words.
+        why      TEXT NOT NULL DEFAULT '',
+        PRIMARY KEY (paper, version)
+    ) STRICT, WITHOUT ROWID;
+
+    -- Cards to be made together, the plan of the present version, and what
+    -- cutting it did to the drawer.
+    CREATE TABLE batches (
+        id         INTEGER PRIMARY KEY AUTOINCREMENT,
+        version    INTEGER NOT NULL,
+        deleted    INTEGER NOT NULL DEFAULT 0 CHECK (deleted IN (0, 1)),
+        changed_at TEXT NOT NULL DEFAULT '',
+        FOREIGN KEY (id, version) REFERENCES batch_versions (batch, version) DEFERRABLE INITIALLY DEFERRED
+    ) STRICT;
+    CREATE TABLE batch_versions (
+        batch    INTEGER NOT NULL REFERENCES batches (id) DEFERRABLE INITIALLY DEFERRED,
+        version  INTEGER NOT NULL CHECK (version > 0),
+        saved_at TEXT NOT NULL,
+        record   TEXT,
+        PRIMARY KEY (batch, version)
+    ) STRICT, WITHOUT ROWID;
+    CREATE TABLE batch_plans (
+        batch   INTEGER PRIMARY KEY REFERENCES batches (id),
+        version INTEGER NOT NULL,
+        made_at TEXT NOT NULL,
+        plan    TEXT NOT NULL
+    ) STRICT;
+    CREATE TABLE batch_cuts (
+        batch   INTEGER PRIMARY KEY REFERENCES batches (id),
+        cut_at  TEXT NOT NULL,
+        changes TEXT NOT NULL
+    ) STRICT;
 ",
 ];
 

@@ -6,10 +6,13 @@
 //! (`index.rs`), derived in the same transaction, and what the maker does with
 //! them (`shelf.rs`).
 
+mod batches;
+mod history;
 mod index;
 mod layouts;
 mod lock;
 mod migrations;
+mod papers;
 mod photos;
 mod search;
 mod shelf;
@@ -21,8 +24,11 @@ use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags, OptionalExtension};
 
+pub(crate) use batches::{Changes, StoredBatch};
+pub(crate) use history::{Expected, Noun, VersionEntry};
 pub(crate) use index::Kind;
-pub(crate) use layouts::{Expected, StoredLayout, VersionEntry};
+pub(crate) use layouts::StoredLayout;
+pub(crate) use papers::{PaperEntry, PaperFilter, StoredPaper, Taken};
 pub(crate) use photos::StoredPhoto;
 pub(crate) use search::{Count, Filter, Order, Piece};
 pub(crate) use shelf::{Changed, Shelf, Shelved, TagCount};
@@ -30,29 +36,35 @@ pub(crate) use shelf::{Changed, Shelf, Shelved, TagCount};
 /// Why the notebook could not do what was asked.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum StoreError {
-    /// No layout was ever saved under this id.
-    #[error("no layout has the id {0}")]
-    NoLayout(String),
-    /// The layout is gone, its versions are not.
-    #[error("layout {id} was deleted: restore one of its versions to have it back")]
+    /// Nothing was ever saved under this id.
+    #[error("no {0} has the id {1}")]
+    Missing(Noun, String),
+    /// It is gone, its versions are not.
+    #[error("{noun} {id} was deleted: restore one of its versions to have it back")]
     Deleted {
-        /// The layout.
+        /// What it was.
+        noun: Noun,
+        /// Its id.
         id: i64,
         /// The version that deleted it.
         version: i64,
     },
-    /// The layout has no such version, or the version is a deletion.
-    #[error("layout {id} has no saved version {version}")]
+    /// It has no such version, or the version is a deletion.
+    #[error("{noun} {id} has no saved version {version}")]
     NoVersion {
-        /// The layout.
+        /// What it is.
+        noun: Noun,
+        /// Its id.
         id: i64,
         /// The version asked for.
         version: String,
     },
     /// Someone saved in between.
-    #[error("layout {id} has been saved since you opened it: open it again and repeat your change")]
+    #[error("{noun} {id} has been saved since you opened it: open it again and repeat your change")]
     Stale {
-        /// The layout.
+        /// What it is.
+        noun: Noun,
+        /// Its id.
         id: i64,
         /// Its present version.
         version: i64,
@@ -60,9 +72,35 @@ pub(crate) enum StoreError {
     /// The tags would not fit the record.
     #[error("layout {0} would have more than 50 tags: take some away first")]
     TooManyTags(i64),
+    /// The drawer has fewer sheets than are to be taken.
+    #[error(
+        "only {there} of the {wanted} sheets of “{name}” are in the drawer: plan again, or put the count right"
+    )]
+    TooFewSheets {
+        /// The paper.
+        name: String,
+        /// Sheets there are.
+        there: u32,
+        /// Sheets wanted.
+        wanted: u32,
+    },
     /// The layout was never used.
     #[error("layout {0} has no use to take back")]
     NoUse(i64),
+    /// The batch was cut already.
+    #[error("batch {0} was cut: take the cutting back first, or begin a new batch")]
+    BatchCut(i64),
+    /// There is nothing to cut by.
+    #[error("batch {0} has no plan for what it is now: plan it first")]
+    NoPlan(i64),
+    /// The paper is not what was planned with.
+    #[error("“{0}” has another size now than in the plan: plan again")]
+    PaperChanged(String),
+    /// Taking the cutting back would lose paper.
+    #[error(
+        "an offcut of batch {0} has been used or changed since: put the counts right in the drawer instead"
+    )]
+    OffcutUsed(i64),
     /// No photo has this id.
     #[error("no photo has the id {0}")]
     NoPhoto(String),

@@ -5,8 +5,9 @@ use layout::{Card, Length};
 use rusqlite::types::Value;
 use rusqlite::{Row, params_from_iter};
 
+use super::history::{self, row_of};
 use super::index::{Kind, card_key, folded, mm};
-use super::layouts::{RowParts, row_parts, saved};
+use super::layouts::saved;
 use super::shelf::{Shelf, Shelved, shelf_of};
 use super::{Store, StoreError};
 
@@ -155,8 +156,8 @@ impl Store {
     }
 }
 
-fn parts(row: &Row<'_>) -> rusqlite::Result<(RowParts, Shelf)> {
-    Ok((row_parts(row)?, shelf_of(row, 4)?))
+fn parts(row: &Row<'_>) -> rusqlite::Result<(history::Row, Shelf)> {
+    Ok((row_of(row)?, shelf_of(row, 4)?))
 }
 
 /// Conditions in SQL and their values, in order.

@@ -4,7 +4,8 @@
 
 use rusqlite::{Connection, Row, Transaction};
 
-use super::layouts::{Head, StoredLayout, delete, head, live_head, parsed, put_version, restore, version_of};
+use super::history::{self, Head, Noun};
+use super::layouts::{StoredLayout, delete, parsed, put_version, restore, version_of};
 use super::{Store, StoreError};
 
 /// How a layout stands in the notebook.
@@ -49,7 +50,7 @@ impl Store {
     /// How a layout stands, deleted or not.
     pub(crate) fn shelf(&self, id: i64) -> Result<Shelf, StoreError> {
         self.reading(|connection| {
-            head(connection, id)?;
+            history::head(connection, Noun::Layout, id)?;
             read(connection, id)
         })
     }
@@ -62,7 +63,7 @@ impl Store {
     /// Marks a layout as a favourite, or no longer.
     pub(crate) fn set_favourite(&self, id: i64, favourite: bool) -> Result<Shelf, StoreError> {
         self.writing(|transaction| {
-            live_head(transaction, id)?;
+            history::live_head(transaction, Noun::Layout, id)?;
             transaction.execute("UPDATE layouts SET favourite = ?2 WHERE id = ?1", (id, favourite))?;
             read(transaction, id)
         })
@@ -71,25 +72,20 @@ impl Store {
     /// Notes that a layout was used now.
     pub(crate) fn use_layout(&self, id: i64) -> Result<Shelf, StoreError> {
         self.writing(|transaction| {
-            live_head(transaction, id)?;
-            transaction.execute(
-                "INSERT INTO uses (layout, used_at) VALUES (?1, strftime('%Y-%m-%dT%H:%M:%SZ', 'now'))",
-                [id],
-            )?;
-            count_uses(transaction, id)
+            history::live_head(transaction, Noun::Layout, id)?;
+            add_use(transaction, id)?;
+            read(transaction, id)
         })
     }
 
     /// Takes the last use of a layout back.
     pub(crate) fn unuse_layout(&self, id: i64) -> Result<Shelf, StoreError> {
         self.writing(|transaction| {
-            live_head(transaction, id)?;
-            let gone = transaction
-                .execute("DELETE FROM uses WHERE id = (SELECT max(id) FROM uses WHERE layout = ?1)", [id])?;
-            if gone == 0 {
+            history::live_head(transaction, Noun::Layout, id)?;
+            if !take_use_back(transaction, id)? {
                 return Err(StoreError::NoUse(id));
             }
-            count_uses(transaction, id)
+            read(transaction, id)
         })
     }
 
@@ -115,7 +111,7 @@ impl Store {
         self.writing(|transaction| {
             ids.iter()
                 .map(|&id| {
-                    let version = live_head(transaction, id)?.version;
+                    let version = history::live_head(transaction, Noun::Layout, id)?.version;
                     let record = version_of(transaction, id, version)?.record;
                     let mut tags = record.tags.clone();
                     tags.retain(|tag| !remove.iter().any(|gone| same(gone, tag)));
@@ -142,7 +138,7 @@ impl Store {
         self.writing(|transaction| {
             let mut changed = Vec::new();
             for &id in ids {
-                let Head { version, deleted } = head(transaction, id)?;
+                let Head { version, deleted } = history::head(transaction, Noun::Layout, id)?;
                 if !deleted {
                     delete(transaction, id, version + 1)?;
                     changed.push(Changed { id, version: version + 1 });
@@ -158,7 +154,7 @@ impl Store {
         self.writing(|transaction| {
             let mut changed = Vec::new();
             for &id in ids {
-                let Head { version, deleted } = head(transaction, id)?;
+                let Head { version, deleted } = history::head(transaction, Noun::Layout, id)?;
                 if deleted {
                     restore(transaction, id, version - 1, version + 1)?;
                     changed.push(Changed { id, version: version + 1 });
@@ -185,14 +181,31 @@ fn read(connection: &Connection, id: i64) -> Result<Shelf, StoreError> {
         .query_row([id], |row| shelf_of(row, 0))?)
 }
 
-fn count_uses(transaction: &Transaction<'_>, id: i64) -> Result<Shelf, StoreError> {
+/// Notes a use now, in a transaction of more.
+pub(super) fn add_use(transaction: &Transaction<'_>, id: i64) -> Result<(), StoreError> {
+    transaction.execute(
+        "INSERT INTO uses (layout, used_at) VALUES (?1, strftime('%Y-%m-%dT%H:%M:%SZ', 'now'))",
+        [id],
+    )?;
+    count_uses(transaction, id)
+}
+
+/// Takes the last use back; whether there was one.
+pub(super) fn take_use_back(transaction: &Transaction<'_>, id: i64) -> Result<bool, StoreError> {
+    let gone = transaction
+        .execute("DELETE FROM uses WHERE id = (SELECT max(id) FROM uses WHERE layout = ?1)", [id])?;
+    count_uses(transaction, id)?;
+    Ok(gone > 0)
+}
+
+fn count_uses(transaction: &Transaction<'_>, id: i64) -> Result<(), StoreError> {
     transaction.execute(
         "UPDATE layouts SET (uses, last_used) =
              (SELECT count(*), coalesce(max(used_at), '') FROM uses WHERE layout = ?1)
          WHERE id = ?1",
         [id],
     )?;
-    read(transaction, id)
+    Ok(())
 }
 
 #[cfg(test)]
@@ -223,7 +236,7 @@ mod tests {
         let none = store.unuse_layout(1).unwrap();
         assert_eq!((none.uses, none.last_used), (0, None));
         assert!(matches!(store.unuse_layout(1), Err(StoreError::NoUse(1))));
-        assert!(matches!(store.use_layout(9), Err(StoreError::NoLayout(_))));
+        assert!(matches!(store.use_layout(9), Err(StoreError::Missing(Noun::Layout, _))));
     }
 
     #[test]

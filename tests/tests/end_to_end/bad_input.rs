@@ -172,7 +172,7 @@ fn the_service_refuses_bad_layouts() {
     let mut unknown = thank_you("Thank you");
     unknown["colour"] = json!("red");
     check_problem("field", &post(&unknown), 422, "unknown field `colour`");
-    check_problem("array", &post(&json!([])), 422, "the layout was not saved");
+    check_problem("array", &post(&json!([])), 422, "it was not saved");
     let raw = |kind: &str, body: &[u8]| service.send("POST", "/api/layouts", &[("content-type", kind)], body);
     check_problem(
         "no JSON",
