@@ -8,6 +8,7 @@ mod demo;
 mod error;
 mod guard;
 mod handlers;
+mod making;
 mod openapi;
 mod page;
 mod precondition;

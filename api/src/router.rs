@@ -17,6 +17,7 @@ use crate::handlers::about::{self, Cards, Health};
 use crate::handlers::drawings;
 use crate::handlers::layouts::{self, History, SavedLayout};
 use crate::handlers::photos::{self, Reading};
+use crate::handlers::pieces;
 use crate::handlers::search::{self, LayoutList, Tags};
 use crate::handlers::settle::{self, Settled};
 use crate::handlers::shelf::{self, Done, ShelfJson};
@@ -31,6 +32,7 @@ const DELETED: Success = Success { status: 204, media: "", headers: &[ETAG] };
 const JPEG: Success = Success { status: 200, media: "image/jpeg", headers: &[ETAG] };
 const SVG: Success = Success { status: 200, media: "image/svg+xml", headers: &[ETAG] };
 const PNG: Success = Success { status: 200, media: "image/png", headers: &[ETAG] };
+const CSV_TAGGED: Success = Success { status: 200, media: "text/csv", headers: &[ETAG] };
 const PDF: Success = Success { status: 200, media: "application/pdf", headers: &[] };
 const PDF_TAGGED: Success = Success { status: 200, media: "application/pdf", headers: &[ETAG] };
 
@@ -177,6 +179,35 @@ fn routes() -> ApiRouter<App> {
             get_with(drawings::print, |op| {
                 let summary = "Several layouts on paper: one to a page, measured, or many small ones";
                 describe::<String>(op, summary, &PDF, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/pieces",
+            get_with(pieces::show, |op| {
+                let summary = "What to cut for so many cards, with advice, the order of assembly and the envelope";
+                describe::<layout::MakingJson>(op, summary, &OK_TAGGED, &[400, 404]).description(
+                    "`format=csv` gives the pieces as comma-separated values, `format=pdf` a cut list to print, as \
+                     `pieces.csv` and `pieces.pdf` do.",
+                )
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/pieces.csv",
+            get_with(pieces::csv, |op| {
+                describe::<String>(op, "The pieces for a spreadsheet", &CSV_TAGGED, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/pieces.pdf",
+            get_with(pieces::pdf, |op| {
+                describe::<String>(op, "The cut list for the printer", &PDF_TAGGED, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/assembly.pdf",
+            get_with(pieces::assembly, |op| {
+                let summary = "How a card is put together, and its envelope, for the printer";
+                describe::<String>(op, summary, &PDF_TAGGED, &[400, 404])
             }),
         )
         .api_route(

@@ -1,21 +1,26 @@
 //! Layouts on paper and as pictures: measured drawings at true scale with a
-//! bar to check a printer by, and sheets of many small ones. `measured.rs` and
-//! `booklet.rs` say what stands on a page, `canvas.rs` draws it as SVG, and
+//! bar to check a printer by, sheets of many small ones, cut lists and the order
+//! of assembly. `measured.rs`, `booklet.rs`, `pieces.rs` and `assembly.rs` say
+//! what stands on a page, `canvas.rs` draws it as SVG, and
 //! `files.rs` makes PDF, SVG and PNG files of that, with the fonts of
 //! `fonts.rs` inside.
 
+mod assembly;
 mod badges;
 mod booklet;
 mod canvas;
 mod files;
 mod fonts;
 mod measured;
+mod pieces;
 
 use layout::Unit;
 
+pub(crate) use assembly::assembly;
 pub(crate) use booklet::{PER_PAGE, booklet};
 pub(crate) use files::{PrintError, pdf, png, svg};
-pub(crate) use measured::{measured, picture, title_words};
+pub(crate) use measured::{card_words, measured, picture, title_words};
+pub(crate) use pieces::pieces;
 
 /// Pixels of an inch in a picture: enough to read on a screen, small enough for
 /// a message.
