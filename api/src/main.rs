@@ -9,6 +9,7 @@ mod demo;
 mod error;
 mod guard;
 mod handlers;
+mod making;
 mod openapi;
 mod page;
 mod papers_csv;

@@ -126,6 +126,8 @@ fn paper<'a>(cell: &impl Fn(&str) -> &'a str) -> Result<Paper, Faults> {
     let mut fault =
         |at: &str, message: &str| faults.push(Fault { at: at.to_owned(), message: message.to_owned() });
     let unit = match cell("unit") {
+        // Millimetres that are written are meant.
+        "" if cell("width").to_lowercase().contains("mm") => Unit::Millimetre,
         "" => Unit::default(),
         text => text.parse().unwrap_or_else(|_| {
             fault("unit", "a unit is in or mm");

@@ -18,8 +18,9 @@ use crate::handlers::about::{self, Cards, Health};
 use crate::handlers::batches::{self, BatchList, Cut, SavedBatch, Sheets};
 use crate::handlers::drawings;
 use crate::handlers::layouts::{self, History, SavedLayout};
-use crate::handlers::papers::{self, ChangedPapers, PaperHistory, PaperList, SavedPaper};
+use crate::handlers::papers::{self, ChangedPapers, PaperHistory, PaperList, SavedPaper, Servings};
 use crate::handlers::photos::{self, Reading};
+use crate::handlers::pieces;
 use crate::handlers::search::{self, LayoutList, Tags};
 use crate::handlers::settle::{self, Settled};
 use crate::handlers::shelf::{self, Done, ShelfJson};
@@ -37,6 +38,8 @@ const SVG: Success = Success { status: 200, media: "image/svg+xml", headers: &[E
 const PNG: Success = Success { status: 200, media: "image/png", headers: &[ETAG] };
 const CSV: Success = Success { status: 200, media: "text/csv", headers: &[] };
 const ADDED: Success = Success { status: 201, media: JSON, headers: &[] };
+const CSV_TAGGED: Success = Success { status: 200, media: "text/csv", headers: &[ETAG] };
+const SVG_ONCE: Success = Success { status: 200, media: "image/svg+xml", headers: &[] };
 const PDF: Success = Success { status: 200, media: "application/pdf", headers: &[] };
 const PDF_TAGGED: Success = Success { status: 200, media: "application/pdf", headers: &[ETAG] };
 
@@ -236,6 +239,13 @@ fn routes() -> ApiRouter<App> {
             }),
         )
         .api_route(
+            "/api/papers/{id}/layouts",
+            get_with(papers::layouts, |op| {
+                let summary = "Which layouts have parts that can be cut from this paper";
+                describe::<Servings>(op, summary, &OK, &[400, 404])
+            }),
+        )
+        .api_route(
             "/api/papers/{id}/cuts",
             post_with(papers::cut, |op| {
                 let summary = "Take sheets that were cut by hand, and put their offcuts back";
@@ -284,6 +294,19 @@ fn routes() -> ApiRouter<App> {
             }),
         )
         .api_route(
+            "/api/batches/{id}/sheets.pdf",
+            get_with(batches::sheets_pdf, |op| {
+                let summary = "The cut sheets for the printer: numbered cuts, settings, letters";
+                describe::<String>(op, summary, &PDF, &[400, 404, 409])
+            }),
+        )
+        .api_route(
+            "/api/batches/{id}/sheets.svg",
+            get_with(batches::sheet_svg, |op| {
+                describe::<String>(op, "The drawing of one sheet", &SVG_ONCE, &[400, 404, 409])
+            }),
+        )
+        .api_route(
             "/api/batches/{id}/cut",
             put_with(batches::cut, |op| {
                 let summary = "Say that a batch is cut: its paper leaves the drawer, offcuts go back";
@@ -294,6 +317,35 @@ fn routes() -> ApiRouter<App> {
                 let summary = "Take the cutting back, as long as its offcuts are untouched";
                 describe::<()>(op, summary, &GONE, &[404, 409])
             })),
+        )
+        .api_route(
+            "/api/layouts/{id}/pieces",
+            get_with(pieces::show, |op| {
+                let summary = "What to cut for so many cards, with advice, the order of assembly and the envelope";
+                describe::<layout::MakingJson>(op, summary, &OK_TAGGED, &[400, 404]).description(
+                    "`format=csv` gives the pieces as comma-separated values, `format=pdf` a cut list to print, as \
+                     `pieces.csv` and `pieces.pdf` do.",
+                )
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/pieces.csv",
+            get_with(pieces::csv, |op| {
+                describe::<String>(op, "The pieces for a spreadsheet", &CSV_TAGGED, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/pieces.pdf",
+            get_with(pieces::pdf, |op| {
+                describe::<String>(op, "The cut list for the printer", &PDF_TAGGED, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/layouts/{id}/assembly.pdf",
+            get_with(pieces::assembly, |op| {
+                let summary = "How a card is put together, and its envelope, for the printer";
+                describe::<String>(op, summary, &PDF_TAGGED, &[400, 404])
+            }),
         )
         .api_route(
             "/api/layouts/{id}/favourite",

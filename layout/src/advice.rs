@@ -368,7 +368,7 @@ pub(crate) fn listed(words: &[String]) -> String {
 }
 
 /// With a capital letter, as a sentence begins.
-pub(crate) fn capital(words: &str) -> String {
+pub fn capital(words: &str) -> String {
     let mut letters = words.chars();
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

@@ -59,13 +59,29 @@ pub fn front(layout: &Layout, name: &str) -> String {
          <g clip-path=\"url(#{name})\" stroke=\"#3d372f\" stroke-width=\"1.25\" stroke-linejoin=\"round\">\n"
     );
     for element in &layout.elements {
-        for mat in element.mats.iter().rev() {
-            let grown = Element { frame: element.frame.grown(*mat), ..element.clone() };
-            out.push_str(&shape_svg(&grown, "#efe7d8", false));
-        }
-        out.push_str(&shape_svg(element, fill_of(element), true));
+        out.push_str(&layers_of(element));
     }
     out.push_str("</g>\n");
+    out
+}
+
+/// One element on its mats, in CSS pixels from the card's top-left corner, as
+/// a part of an SVG.
+pub fn element_svg(element: &Element) -> String {
+    format!(
+        "<g stroke=\"#3d372f\" stroke-width=\"1.25\" stroke-linejoin=\"round\">\n{}</g>\n",
+        layers_of(element)
+    )
+}
+
+fn layers_of(element: &Element) -> String {
+    let mut out = String::new();
+    for mat in element.mats.iter().rev() {
+        let grown =
+            Element { frame: element.frame.grown(*mat), shape: element.shape.grown(*mat), ..element.clone() };
+        out.push_str(&shape_svg(&grown, "#efe7d8", false));
+    }
+    out.push_str(&shape_svg(element, fill_of(element), true));
     out
 }
 

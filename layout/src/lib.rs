@@ -36,12 +36,12 @@ mod record;
 mod region;
 mod stack;
 
-pub use advice::{Advice, AdviceOptions, advise, background};
+pub use advice::{Advice, AdviceOptions, advise, background, capital};
 pub use assembly::{CAUTIONS, Step as AssemblyStep, steps};
 pub use card::{Card, CardError, Fold};
 pub use check::{Fault, Faults};
 pub use dimensions::{BADGE_EM, Dimension, Dimensions, Drawn, Edge, MOST_NAMED, Tracks};
-pub use drawing::{DrawingOptions, PX_PER_IN, escape, front, svg, tidy};
+pub use drawing::{DrawingOptions, PX_PER_IN, element_svg, escape, front, svg, tidy};
 pub use element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
 pub use envelope::{Choice, Envelope, Thickness, envelope};
 pub use hollow::{Margins, OwnFrame, hole, strips};

@@ -322,7 +322,7 @@ impl Making {
                 }
             }
             None => {
-                words.push("No usual envelope takes a card of this size: use a box, or make one.".to_owned())
+                words.push("No usual envelope takes a card of this size: use a box, or make one.".to_owned());
             }
         }
         let Thickness { card_in, posted_in } = self.thickness;

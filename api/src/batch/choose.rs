@@ -215,13 +215,14 @@ impl Chooser<'_> {
                     Supply::Mat(_) => Supply::Mat(1),
                     other => other,
                 };
-                let mut others = self.chosen.iter().filter(taken);
-                against += if others.clone().any(|one| kind(one.supply) == kind(supply)) { 0 } else { 3 };
-                against += if others.any(|one| one.order == order && kind(one.supply) != kind(supply)) {
-                    8
-                } else {
-                    0
-                };
+                let others = || self.chosen.iter().filter(taken);
+                against += if others().any(|one| kind(one.supply) == kind(supply)) { 0 } else { 3 };
+                // A mat shows against what lies on it, and a little against the base.
+                let same = |one: &&Chosen| one.order == order && kind(one.supply) != kind(supply);
+                against += others()
+                    .filter(same)
+                    .map(|one| if one.supply == Supply::Base { 4 } else { 8 })
+                    .sum::<u32>();
             }
             Supply::Slot(_) => {
                 against += match (pattern, self.widest(order, supply)) {

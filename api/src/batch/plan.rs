@@ -375,7 +375,7 @@ impl Stack {
 
 /// A paper of the drawer as the planner sees it. The edges of its second face
 /// are seen through the sheet: left is right.
-fn sheet_of(paper: &Paper) -> Sheet {
+pub(super) fn sheet_of(paper: &Paper) -> Sheet {
     let faces: Vec<Face> = paper
         .faces
         .iter()
@@ -391,7 +391,7 @@ fn sheet_of(paper: &Paper) -> Sheet {
     Sheet::new(units(paper.width), units(paper.height)).at_most(paper.count).with_faces(&faces)
 }
 
-fn units(length: Length) -> u32 {
+pub(super) fn units(length: Length) -> u32 {
     length.in_units().unsigned_abs()
 }
 

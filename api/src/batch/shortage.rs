@@ -57,7 +57,7 @@ pub(super) fn cards_per_sheet(ground: &Ground<'_>, stuff: &Stuff, one: &Chosen, 
 
 /// The largest number that fits, where fewer always fit as well: doubled
 /// until it does not, then halved.
-fn most(limit: u32, fits: impl Fn(u32) -> bool) -> u32 {
+pub(super) fn most(limit: u32, fits: impl Fn(u32) -> bool) -> u32 {
     let (mut fine, mut over) = (0, limit + 1);
     let mut tried = 1;
     while tried < over {

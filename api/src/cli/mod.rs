@@ -2,6 +2,7 @@
 
 mod capture;
 mod cut;
+mod pieces;
 mod print;
 mod serve;
 mod stages;
@@ -27,6 +28,7 @@ struct Cli {
 enum Command {
     Capture(capture::Args),
     Cut(cut::Args),
+    Pieces(pieces::Args),
     Print(print::Args),
     Serve(serve::Args),
 }
@@ -67,6 +69,7 @@ pub(crate) fn run() -> ExitCode {
     match cli.command {
         Some(Command::Capture(args)) => capture::run(&args),
         Some(Command::Cut(args)) => cut::run(&args),
+        Some(Command::Pieces(args)) => pieces::run(&args),
         Some(Command::Print(args)) => print::run(&args),
         Some(Command::Serve(args)) => serve::run(args),
         None => serve::run(serve::Args::usual()),

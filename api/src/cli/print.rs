@@ -31,7 +31,7 @@ pub(super) struct Args {
     per_page: u32,
 }
 
-fn paper(name: &str) -> Result<Paper, String> {
+pub(super) fn paper(name: &str) -> Result<Paper, String> {
     Paper::named(name).ok_or_else(|| "a paper is letter or a4".to_owned())
 }
 
@@ -79,16 +79,7 @@ pub(super) fn run(args: &Args) -> Outcome {
         }
     };
     match bytes {
-        Ok(bytes) => match fs::write(&args.out, bytes) {
-            Ok(()) => Outcome::Fine,
-            Err(error) => {
-                complain(format!(
-                    "cannot write {} ({error}): give a place that can be written",
-                    args.out.display()
-                ));
-                Outcome::Failed
-            }
-        },
+        Ok(bytes) => write_file(&args.out, &bytes),
         Err(error) => {
             complain(error);
             Outcome::Failed
@@ -96,16 +87,42 @@ pub(super) fn run(args: &Args) -> Outcome {
     }
 }
 
+/// Keeps a file that was made.
+pub(super) fn write_file(out: &Path, bytes: &[u8]) -> Outcome {
+    match fs::write(out, bytes) {
+        Ok(()) => Outcome::Fine,
+        Err(error) => {
+            complain(format!("cannot write {} ({error}): give a place that can be written", out.display()));
+            Outcome::Failed
+        }
+    }
+}
+
 /// The layouts of a file: one record, or several under `layouts`.
-fn read(path: &Path) -> Result<Vec<Layout>, String> {
+pub(super) fn read(path: &Path) -> Result<Vec<Layout>, String> {
     let told = |what: &str| format!("{}: {what}", path.display());
     let text = fs::read_to_string(path).map_err(|error| told(&open_sentence(&error)))?;
     let mut value: Value = serde_json::from_str(&text).map_err(|error| {
-        told(&format!("not the JSON of a layout ({error}): save it anew from the notebook"))
+        let (line, column) = (error.line(), error.column());
+        told(&format!("this is not JSON from line {line}, column {column} on: {FROM_THE_NOTEBOOK}"))
     })?;
     let records = match value.get_mut("layouts").map(Value::take) {
         Some(Value::Array(records)) => records,
         _ => vec![value],
     };
-    records.into_iter().map(|record| layout_of(record).map_err(|faults| told(&faults.to_string()))).collect()
+    let layout = |record: Value| {
+        if !is_record(&record) {
+            return Err(told(&format!("this is JSON, but no layout: {FROM_THE_NOTEBOOK}")));
+        }
+        layout_of(record).map_err(|faults| told(&format!("this layout cannot be used: {faults}")))
+    };
+    records.into_iter().map(layout).collect()
+}
+
+const FROM_THE_NOTEBOOK: &str =
+    "give a layout as the notebook saves it, or what `eighths capture --json` prints";
+
+/// Whether it is meant to be a layout at all: every one has a card.
+fn is_record(value: &Value) -> bool {
+    value.get("card").is_some_and(Value::is_object)
 }

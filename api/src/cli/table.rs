@@ -139,7 +139,7 @@ fn alternatives(element: &Element, layout: &Layout) -> String {
 
 /// Writes rows with each column as wide as its widest cell; a column without
 /// content below its head is left out.
-fn aligned<const N: usize>(text: &mut String, rows: &[[String; N]]) {
+pub(super) fn aligned<const N: usize>(text: &mut String, rows: &[[String; N]]) {
     let used: Vec<usize> =
         (0..N).filter(|&column| rows.iter().skip(1).any(|row| !row[column].is_empty())).collect();
     let width = |column: usize| rows.iter().map(|row| row[column].chars().count()).max().unwrap_or(0);

@@ -4,7 +4,7 @@ use std::convert::Infallible;
 
 use axum::Json;
 use axum::extract::{Path, State};
-use axum::http::header::{ACCEPT, CACHE_CONTROL, ETAG, LOCATION};
+use axum::http::header::{ACCEPT, CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE, ETAG, LOCATION};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::sse::{Event, Sse};
 use axum::response::{IntoResponse, Response};
@@ -18,10 +18,12 @@ use crate::app::{App, blocking};
 use crate::batch::{self, Batch, BatchJson, BatchPlan, Ground, Order, PlannedSheet};
 use crate::body::{Params, RecordBody, field};
 use crate::error::ApiError;
+use crate::handlers::drawings::paper;
 use crate::handlers::layouts::IdPath;
 use crate::handlers::papers::SavedPaper;
 use crate::handlers::search::given;
 use crate::precondition::{IfMatch, etag};
+use crate::print::{self, Paper};
 use crate::store::{Changes, Noun, Store, StoreError, StoredBatch, StoredPaper};
 
 /// A batch: the record, and what the notebook knows about it.
@@ -267,6 +269,69 @@ pub(crate) async fn sheets(
 ) -> Result<Json<Sheets>, ApiError> {
     let id = path.of(Noun::Batch)?;
     Ok(Json(Sheets { sheets: planned(&app, id).await?.sheets }))
+}
+
+/// How cut sheets are printed.
+#[derive(Deserialize, JsonSchema)]
+pub(crate) struct SheetPrint {
+    /// `letter` or `a4`; if left out, letter for inch batches and A4 for metric ones.
+    paper: Option<String>,
+}
+
+/// `GET /api/batches/{id}/sheets.pdf`
+pub(crate) async fn sheets_pdf(
+    State(app): State<App>,
+    Path(path): Path<IdPath>,
+    Params(asked): Params<SheetPrint>,
+) -> Result<Response, ApiError> {
+    let id = path.of(Noun::Batch)?;
+    let paper = paper(asked.paper)?;
+    let batch = app.store(move |store| store.batch(id)).await?.batch;
+    let plan = planned(&app, id).await?;
+    let bytes = blocking(move || {
+        let title = match batch.title.trim() {
+            "" => format!("Batch {id}"),
+            title => title.to_owned(),
+        };
+        let paper = paper.unwrap_or(Paper::usual(batch.unit));
+        Ok(print::pdf(&print::sheets(&plan, &title, paper), &title)?)
+    })
+    .await?;
+    let name = format!("inline; filename=\"batch-{id}.pdf\"");
+    let headers = [
+        (CONTENT_TYPE, "application/pdf"),
+        (CONTENT_DISPOSITION, name.as_str()),
+        (CACHE_CONTROL, "no-cache"),
+    ];
+    Ok((headers, bytes).into_response())
+}
+
+/// Which sheet.
+#[derive(Deserialize, JsonSchema)]
+pub(crate) struct SheetNumber {
+    /// Its number in the plan, from 1; 1 if left out.
+    #[schemars(with = "Option<u32>")]
+    sheet: Option<String>,
+}
+
+/// `GET /api/batches/{id}/sheets.svg`
+pub(crate) async fn sheet_svg(
+    State(app): State<App>,
+    Path(path): Path<IdPath>,
+    Params(asked): Params<SheetNumber>,
+) -> Result<Response, ApiError> {
+    let id = path.of(Noun::Batch)?;
+    let plan = planned(&app, id).await?;
+    let number = given(asked.sheet).unwrap_or_else(|| "1".to_owned());
+    let none = || field("sheet", &format!("the plan has sheets 1 to {}", plan.sheets.len()));
+    let number: u32 = number.parse().map_err(|_| none())?;
+    let sheet = plan.sheets.iter().find(|sheet| sheet.number == number).ok_or_else(none)?.clone();
+    let svg = blocking(move || {
+        let title = format!("Sheet {number}: {}", sheet.name);
+        Ok(print::svg(&print::sheet_picture(&plan, &sheet), &title)?)
+    })
+    .await?;
+    Ok(([(CONTENT_TYPE, "image/svg+xml"), (CACHE_CONTROL, "no-cache")], svg).into_response())
 }
 
 /// What cutting a batch did to the drawer.

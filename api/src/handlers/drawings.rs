@@ -221,7 +221,7 @@ pub(crate) async fn print(
 }
 
 /// A file made of a version, or the word that the client has it already.
-async fn answer(
+pub(super) async fn answer(
     saved: StoredLayout,
     kind: &str,
     headers: &HeaderMap,
@@ -238,7 +238,7 @@ async fn answer(
     Ok((known, [(CONTENT_TYPE, media)], bytes).into_response())
 }
 
-fn paper(name: Option<String>) -> Result<Option<Paper>, ApiError> {
+pub(super) fn paper(name: Option<String>) -> Result<Option<Paper>, ApiError> {
     let name = name.filter(|name| !name.trim().is_empty());
     name.map(|name| Paper::named(name.trim()).ok_or_else(|| field("paper", "a paper is letter or a4")))
         .transpose()

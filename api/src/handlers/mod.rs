@@ -7,6 +7,7 @@ pub(crate) mod drawings;
 pub(crate) mod layouts;
 pub(crate) mod papers;
 pub(crate) mod photos;
+pub(crate) mod pieces;
 pub(crate) mod search;
 pub(crate) mod settle;
 pub(crate) mod shelf;

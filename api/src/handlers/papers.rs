@@ -5,18 +5,20 @@ use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE, ETAG, LOCATION};
 use axum::response::{IntoResponse, Response};
-use layout::{Length, Paper, PaperJson, PaperKind, Step, Unit, Weight};
+use layout::{Layout, Length, MOST_CARDS, Paper, PaperJson, PaperKind, Step, Unit, Weight};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::app::App;
+use crate::batch::servings;
 use crate::body::{CsvBody, JsonBody, Params, RecordBody, field};
 use crate::error::ApiError;
 use crate::handlers::layouts::{IdPath, VersionPath};
 use crate::handlers::search::{USUAL_PART, given, sides};
 use crate::papers_csv;
 use crate::precondition::{IfMatch, etag};
-use crate::store::{Noun, PaperEntry, PaperFilter, StoredPaper, Taken};
+use crate::print;
+use crate::store::{Filter, Kind, Noun, Order, PaperEntry, PaperFilter, Piece, StoredPaper, Taken};
 
 /// A paper of the drawer: the record, and what the drawer knows about it.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -293,6 +295,79 @@ fn offcut_of(
         return Err(field(&format!("{at}.count"), "that is more paper than the sheets had"));
     }
     Ok((width, height, offcut.count))
+}
+
+/// How many cards are thought of.
+#[derive(Deserialize, JsonSchema)]
+pub(crate) struct ServingsAsked {
+    /// 1 to 1000; 4 if left out.
+    #[schemars(with = "Option<u32>")]
+    cards: Option<String>,
+}
+
+/// Layouts with parts that a paper serves.
+#[derive(Serialize, JsonSchema)]
+pub(crate) struct Servings {
+    /// Those of most cards first, at most 100.
+    layouts: Vec<LayoutServed>,
+}
+
+/// A layout with parts that a paper serves.
+#[derive(Serialize, JsonSchema)]
+pub(crate) struct LayoutServed {
+    id: i64,
+    title: String,
+    /// For how many cards the paper is enough, at most as many as were asked for.
+    cards: u32,
+    /// Which parts, in words.
+    parts: Vec<String>,
+}
+
+/// Most layouts that are told: the page of a drawer shows no more.
+const MOST_SERVED: usize = 100;
+/// Most layouts that are looked at: planning each takes a part of a millisecond.
+const MOST_LOOKED_AT: u32 = 2_000;
+
+/// `GET /api/papers/{id}/layouts`
+pub(crate) async fn layouts(
+    State(app): State<App>,
+    Path(path): Path<IdPath>,
+    Params(asked): Params<ServingsAsked>,
+) -> Result<Json<Servings>, ApiError> {
+    let id = path.of(Noun::Paper)?;
+    let cards = given(asked.cards).map(|text| {
+        let cards = text.parse().ok().filter(|cards| (1..=MOST_CARDS).contains(cards));
+        cards.ok_or_else(|| field("cards", "ask for 1 to 1000 cards"))
+    });
+    let cards = cards.transpose()?.unwrap_or(4);
+    let served = app.store(move |store| {
+        let paper = store.paper(id)?.paper;
+        let narrow = paper.width.min(paper.height);
+        let filter = Filter {
+            pieces: vec![Piece { kind: Kind::Any, at_most: Some(narrow), ..Piece::default() }],
+            order: Order::MostUsed,
+            limit: MOST_LOOKED_AT,
+            ..Filter::default()
+        };
+        let mut served: Vec<LayoutServed> = Vec::new();
+        for found in store.find_layouts(&filter)?.layouts {
+            let id = found.saved.id;
+            let Ok(layout) = Layout::try_from(found.saved.record) else { continue };
+            let parts = servings(&paper, &layout, cards);
+            let Some(most) = parts.iter().map(|part| part.cards).max() else { continue };
+            let words = parts.into_iter().map(|part| part.words).collect();
+            let title = print::title_words(&layout);
+            served.push(LayoutServed { id, title, cards: most, parts: words });
+            let whole = served.iter().filter(|one| one.cards == cards).count();
+            if whole == MOST_SERVED {
+                break;
+            }
+        }
+        served.sort_by_key(|one| std::cmp::Reverse(one.cards));
+        served.truncate(MOST_SERVED);
+        Ok(Servings { layouts: served })
+    });
+    Ok(Json(served.await?))
 }
 
 /// `GET /api/papers.csv`

@@ -124,6 +124,14 @@ impl Canvas {
         self.put(format_args!("<g transform=\"translate({x} {y}) scale({scale})\">\n{svg}</g>\n"));
     }
 
+    /// A drawing in CSS pixels as it looks lying on a table: level lines stay
+    /// level, those down the page lean to the left and are `flat` as long.
+    pub(super) fn lying(&mut self, [x, y]: [f64; 2], scale: f64, [lean, flat]: [f64; 2], svg: &str) {
+        let [x, y] = [x, y].map(px);
+        let [scale, across, down] = [scale, -lean * scale, flat * scale].map(tidy);
+        self.put(format_args!("<g transform=\"matrix({scale} 0 {across} {down} {x} {y})\">\n{svg}</g>\n"));
+    }
+
     fn put(&mut self, text: std::fmt::Arguments<'_>) {
         // Writing to a string cannot fail.
         let _ = self.body.write_fmt(text);

@@ -2,7 +2,7 @@
 //! dimensions, a bar to check the scale by, every piece with its size and
 //! place, and the maker's notes.
 
-use layout::{BADGE_EM, Dimensions, Edge, Element, Layout, MOST_NAMED, Role, Shape, Tracks, Unit, front};
+use layout::{BADGE_EM, Dimensions, Edge, Element, Layout, MOST_NAMED, Shape, Tracks, Unit, front};
 
 use super::badges::badges;
 use super::canvas::{Anchor, Canvas, INK, LINE, SOFT, wrap};
@@ -10,19 +10,19 @@ use super::fonts::width;
 use super::{Page, Paper};
 
 /// Free edge of a page: what home printers leave white anyway, and a little.
-const MARGIN_IN: f64 = 0.5;
+pub(super) const MARGIN_IN: f64 = 0.5;
 /// Text sizes, in inches: 18, 10 and 9 points.
-const TITLE_IN: f64 = 0.25;
-const TEXT_IN: f64 = 0.139;
-const SMALL_IN: f64 = 0.125;
+pub(super) const TITLE_IN: f64 = 0.25;
+pub(super) const TEXT_IN: f64 = 0.139;
+pub(super) const SMALL_IN: f64 = 0.125;
 /// From one line of text to the next.
-const LINE_IN: f64 = 0.2;
+pub(super) const LINE_IN: f64 = 0.2;
 /// Between two parts of a page.
-const GAP_IN: f64 = 0.2;
+pub(super) const GAP_IN: f64 = 0.2;
 /// Radius of the ring around an element's number.
-const RING_IN: f64 = 0.09;
+pub(super) const RING_IN: f64 = 0.09;
 /// The same in the list, where the next number is a line away.
-const LIST_RING_IN: f64 = 0.08;
+pub(super) const LIST_RING_IN: f64 = 0.08;
 /// Height of the bar with its words.
 const BAR_IN: f64 = 0.5;
 /// Thickness of the bar: more than any other line's, so that it is found at once.
@@ -62,19 +62,8 @@ pub(crate) fn picture(layout: &Layout) -> Page {
 }
 
 /// What an element is called in the list.
-pub(super) fn piece_name(element: &Element) -> &'static str {
-    match (element.shape, element.role) {
-        (Shape::Circle, _) => "Circle",
-        (Shape::Oval, _) => "Oval",
-        (Shape::Banner { .. }, _) => "Banner",
-        (Shape::Mark { .. }, _) => "Mark",
-        (_, Role::Background) => "Background",
-        (_, Role::Mat) => "Mat",
-        (_, Role::Strip) => "Strip",
-        (_, Role::Sentiment) => "Sentiment",
-        (_, Role::Embellishment) => "Small piece",
-        (_, Role::Panel | Role::Focal) => "Panel",
-    }
+pub(super) fn piece_name(element: &Element) -> String {
+    layout::capital(element.name())
 }
 
 /// Size of an element in words; a mark has none.
@@ -88,7 +77,7 @@ pub(super) fn size_words(element: &Element, unit: Unit) -> String {
 }
 
 /// `A2, 4 1/4 x 5 1/2`.
-pub(super) fn card_words(layout: &Layout) -> String {
+pub(crate) fn card_words(layout: &Layout) -> String {
     let (card, unit) = (&layout.card, layout.card.unit);
     format!("{}, {} x {}", card.name, card.width.show(unit), card.height.show(unit))
 }
@@ -127,27 +116,27 @@ fn fitted(layout: &Layout, room: [f64; 2]) -> (Dimensions, (f64, &'static str)) 
 }
 
 /// Pages that fill from top to bottom.
-struct Flow {
-    size_in: [f64; 2],
-    canvas: Canvas,
+pub(super) struct Flow {
+    pub(super) size_in: [f64; 2],
+    pub(super) canvas: Canvas,
     done: Vec<Page>,
-    y: f64,
+    pub(super) y: f64,
     title: String,
     is_paged: bool,
 }
 
 impl Flow {
-    fn new(size_in: [f64; 2], is_paged: bool) -> Flow {
+    pub(super) fn new(size_in: [f64; 2], is_paged: bool) -> Flow {
         let canvas = Canvas::new(size_in.map(|side| if side.is_finite() { side } else { 1.0 }));
         Flow { size_in, canvas, done: Vec::new(), y: MARGIN_IN, title: String::new(), is_paged }
     }
 
-    fn room(&self) -> f64 {
+    pub(super) fn room(&self) -> f64 {
         self.size_in[0] - 2.0 * MARGIN_IN
     }
 
     /// Goes on to a new page where so much has no room any more.
-    fn need(&mut self, height: f64) {
+    pub(super) fn need(&mut self, height: f64) {
         if self.is_paged && self.y + height > self.size_in[1] - MARGIN_IN {
             let full = std::mem::replace(&mut self.canvas, Canvas::new(self.size_in));
             self.done.push(full.page());
@@ -158,17 +147,22 @@ impl Flow {
         }
     }
 
-    fn line(&mut self, size: f64, colour: &'static str, text: &str) {
+    pub(super) fn line(&mut self, size: f64, colour: &'static str, text: &str) {
         self.need(LINE_IN);
         self.canvas.text([MARGIN_IN, self.y + size], size, Anchor::Start, colour, text);
         self.y += LINE_IN.max(size * 1.3);
     }
 
-    fn head(&mut self, layout: &Layout) {
-        self.title = title_words(layout);
-        for line in wrap(&self.title.clone(), TITLE_IN, self.room(), 2) {
+    /// The title of the pages, large.
+    pub(super) fn titled(&mut self, title: &str) {
+        title.clone_into(&mut self.title);
+        for line in wrap(title, TITLE_IN, self.room(), 2) {
             self.line(TITLE_IN, INK, &line);
         }
+    }
+
+    pub(super) fn head(&mut self, layout: &Layout) {
+        self.titled(&title_words(layout));
         let card = format!("Card {}", card_words(layout));
         self.line(TEXT_IN, SOFT, &card);
         if !layout.tags.is_empty() {
@@ -203,7 +197,13 @@ impl Flow {
             self.label([l, t, r, b], line.edge, &line.places, &line.text);
         }
         self.y += (bottom - top) * scale + GAP_IN;
-        self.bar(layout.card.unit, words);
+        let name = bar_words(layout.card.unit);
+        let said = if words.is_empty() {
+            format!("True scale: this bar is {name} long. Hold a ruler to it before you cut.")
+        } else {
+            format!("The card is drawn at {words}: it is larger than the page. This bar is {name} long.")
+        };
+        self.bar(layout.card.unit, &said);
     }
 
     /// Heads at both ends, where there is room for two.
@@ -253,11 +253,11 @@ impl Flow {
         }
     }
 
-    /// A bar of a known length, to hold a ruler against.
-    fn bar(&mut self, unit: Unit, words: &str) {
-        let (steps, step, marks, name) = match unit {
-            Unit::Inch => (32_u32, 1.0 / 8.0, [8, 4, 2], "4 inches"),
-            Unit::Millimetre => (100, 1.0 / 25.4, [10, 5, 1], "100 mm"),
+    /// A bar of a known length, to hold a ruler against, and what is said of it.
+    pub(super) fn bar(&mut self, unit: Unit, said: &str) {
+        let (steps, step, marks) = match unit {
+            Unit::Inch => (32_u32, 1.0 / 8.0, [8, 4, 2]),
+            Unit::Millimetre => (100, 1.0 / 25.4, [10, 5, 1]),
         };
         let length = f64::from(steps) * step;
         let (x, y) = (MARGIN_IN, self.y);
@@ -268,12 +268,7 @@ impl Flow {
             let at = x + f64::from(mark) * step;
             self.canvas.line([[at, y], [at, y + height]], INK, 0.5);
         }
-        let said = if words.is_empty() {
-            format!("True scale: this bar is {name} long. Hold a ruler to it before you cut.")
-        } else {
-            format!("The card is drawn at {words}: it is larger than the page. This bar is {name} long.")
-        };
-        self.canvas.text([x, y + 0.3], SMALL_IN, Anchor::Start, INK, &said);
+        self.canvas.text([x, y + 0.3], SMALL_IN, Anchor::Start, INK, said);
         self.y += BAR_IN;
     }
 
@@ -298,7 +293,7 @@ impl Flow {
             let baseline = self.y + SMALL_IN;
             self.canvas.badge([MARGIN_IN + AT_IN[0], baseline - 0.045], LIST_RING_IN, index + 1);
             let cells = [
-                piece_name(element).to_owned(),
+                piece_name(element),
                 size_words(element, unit),
                 element.frame.x.show(unit),
                 element.frame.y.show(unit),
@@ -329,9 +324,17 @@ impl Flow {
         }
     }
 
-    fn done(mut self) -> Vec<Page> {
+    pub(super) fn done(mut self) -> Vec<Page> {
         self.done.push(self.canvas.page());
         self.done
+    }
+}
+
+/// How long the bar is that is drawn for a unit.
+pub(super) const fn bar_words(unit: Unit) -> &'static str {
+    match unit {
+        Unit::Inch => "4 inches",
+        Unit::Millimetre => "100 mm",
     }
 }
 

@@ -1,21 +1,28 @@
 //! Layouts on paper and as pictures: measured drawings at true scale with a
-//! bar to check a printer by, and sheets of many small ones. `measured.rs` and
-//! `booklet.rs` say what stands on a page, `canvas.rs` draws it as SVG, and
+//! bar to check a printer by, sheets of many small ones, cut lists, the order
+//! of assembly and cut sheets. `measured.rs`, `booklet.rs`, `pieces.rs`, `assembly.rs` and `sheets.rs` say
+//! what stands on a page, `canvas.rs` draws it as SVG, and
 //! `files.rs` makes PDF, SVG and PNG files of that, with the fonts of
 //! `fonts.rs` inside.
 
+mod assembly;
 mod badges;
 mod booklet;
 mod canvas;
 mod files;
 mod fonts;
 mod measured;
+mod pieces;
+mod sheets;
 
 use layout::Unit;
 
+pub(crate) use assembly::assembly;
 pub(crate) use booklet::{PER_PAGE, booklet};
 pub(crate) use files::{PrintError, pdf, png, small_png, svg};
-pub(crate) use measured::{measured, picture, title_words};
+pub(crate) use measured::{card_words, measured, picture, title_words};
+pub(crate) use pieces::pieces;
+pub(crate) use sheets::{sheet_picture, sheets};
 
 /// Pixels of an inch in a picture: enough to read on a screen, small enough for
 /// a message.

@@ -7,7 +7,7 @@ use crate::thank_you;
 
 /// Every route with the statuses it can answer; 421 and 500 come with each,
 /// 403 with each that changes something.
-const ROUTES: [(&str, &str, &str); 28] = [
+const ROUTES: [(&str, &str, &str); 32] = [
     ("post", "/api/photos", "201 400 413 415 422 503"),
     ("get", "/api/photos/{id}", "200 400 404 503"),
     ("post", "/api/photos/{id}/read", "200 400 404 413 415 422 503"),
@@ -23,6 +23,10 @@ const ROUTES: [(&str, &str, &str); 28] = [
     ("get", "/api/layouts/{id}/drawing.pdf", "200 400 404"),
     ("get", "/api/layouts/{id}/drawing.png", "200 400 404"),
     ("get", "/api/layouts/{id}/versions/{version}/drawing.svg", "200 400 404"),
+    ("get", "/api/layouts/{id}/pieces", "200 400 404"),
+    ("get", "/api/layouts/{id}/pieces.csv", "200 400 404"),
+    ("get", "/api/layouts/{id}/pieces.pdf", "200 400 404"),
+    ("get", "/api/layouts/{id}/assembly.pdf", "200 400 404"),
     ("get", "/api/layouts/print.pdf", "200 400 404"),
     ("post", "/api/settle", "200 400 413 415 422"),
     ("put", "/api/layouts/{id}/favourite", "200 404"),
@@ -93,6 +97,7 @@ fn answers_have_the_fields_that_the_description_says() {
         ("/api/layouts", "/api/layouts"),
         ("/api/layouts/1", "/api/layouts/{id}"),
         ("/api/layouts/1/versions", "/api/layouts/{id}/versions"),
+        ("/api/layouts/1/pieces", "/api/layouts/{id}/pieces"),
         ("/api/tags", "/api/tags"),
         ("/api/cards", "/api/cards"),
         ("/api/health", "/api/health"),

@@ -9,6 +9,7 @@ mod description;
 mod durability;
 mod notebook;
 mod photos;
+mod pieces;
 mod printing;
 mod shelf;
 
