@@ -32,6 +32,20 @@ pub struct Class {
     pub source: &'static str,
 }
 
+impl Class {
+    /// The answer as one line, without its source.
+    pub fn words(&self) -> String {
+        let because = if self.because.is_empty() {
+            String::new()
+        } else {
+            format!(", because {}", self.because.join("; "))
+        };
+        let look_at: String =
+            self.look_at.iter().map(|words| format!(" {}.", crate::advice::capital(words))).collect();
+        format!("{}: {}{because}.{look_at}", self.service, self.class)
+    }
+}
+
 /// When the limits were checked against their sources.
 pub const CHECKED: &str = "November 2026";
 /// What goes with every answer.
@@ -65,17 +79,17 @@ fn us(posted: &Posted) -> Class {
     let shown = |length: Length| length.show(Unit::Inch);
     if length < Length::inches(5) || height < Length::eighths(28) || thickness_in < 0.007 {
         class.class = "too small for a letter";
-        class.because.push("a letter is at least 5 long, 3 1/2 high and 0.007 thick".to_owned());
+        class.because.push("a letter is at least 5 in long, 3 1/2 high and 0.007 thick".to_owned());
         return class;
     }
     if length > Length::eighths(92) {
-        class.because.push(format!("it is {} long: over 11 1/2", shown(length)));
+        class.because.push(format!("it is {} in long: over 11 1/2", shown(length)));
     }
     if height > Length::eighths(49) {
-        class.because.push(format!("it is {} high: over 6 1/8", shown(height)));
+        class.because.push(format!("it is {} in high: over 6 1/8", shown(height)));
     }
     if thickness_in > 0.25 {
-        class.because.push(format!("it is {thickness_in:.2} thick: over 1/4"));
+        class.because.push(format!("it is {thickness_in:.2} in thick: over 1/4"));
     }
     if !class.because.is_empty() {
         class.class = "larger than a letter: a large envelope or a parcel";
@@ -88,7 +102,7 @@ fn us(posted: &Posted) -> Class {
         class.because.push("it is more than 2.5 times as long as high".to_owned());
     }
     if (height > Length::eighths(34) || length > Length::inches(6)) && thickness_in < 0.009 {
-        class.because.push("it is over 4 1/4 high or 6 long and under 0.009 thick".to_owned());
+        class.because.push("it is over 4 1/4 in high or 6 long and under 0.009 thick".to_owned());
     }
     if !class.because.is_empty() {
         class.class = "a letter, nonmachinable (up to 3.5 oz)";
@@ -96,7 +110,7 @@ fn us(posted: &Posted) -> Class {
     if posted.may_be_uneven {
         class.look_at.push(
             "nonmachinable if foam, buttons, clasps or string make it uneven, or if it is too stiff to bend round a \
-             drum 11 across"
+             drum 11 in across"
                 .to_owned(),
         );
     }
@@ -268,10 +282,10 @@ mod tests {
     /// A7 (133.35 mm) is over UPU 120.
     #[test]
     fn squares_and_a7_fall_between_the_classes() {
-        check(&square("6 1/2"), "US", "larger than a letter", "6 1/2 high: over 6 1/8");
+        check(&square("6 1/2"), "US", "larger than a letter", "6 1/2 in high: over 6 1/8");
         check(&square("6 1/2"), "Royal", "a large letter", "165.1 mm high: over 165");
         check(&square("6 1/4"), "Royal", "a letter", "");
-        check(&square("6 1/4"), "US", "larger than a letter", "6 1/4 high: over 6 1/8");
+        check(&square("6 1/4"), "US", "larger than a letter", "6 1/4 in high: over 6 1/8");
         check(&square("6 1/4"), "Canada", "the larger class", "158.8 mm high: over 156");
         check(&named("A7"), "UPU", "a small letter", "133.4 mm high: over 122");
     }
@@ -281,7 +295,7 @@ mod tests {
     #[test]
     fn thickness_counts() {
         let thick = |inches| Posted { thickness_in: inches, ..named("A2") };
-        check(&thick(0.319), "US", "larger than a letter", "0.32 thick: over 1/4");
+        check(&thick(0.319), "US", "larger than a letter", "0.32 in thick: over 1/4");
         check(&thick(0.319), "Royal", "a large letter", "8.1 mm thick: over 5");
         check(&thick(0.194), "US", "a letter (", "");
         check(&thick(0.194), "Royal", "a letter", "");
@@ -320,6 +334,8 @@ mod tests {
 
     #[test]
     fn what_only_a_look_can_tell_is_said() {
+        let words = classes(&square("6 1/4"))[1].words();
+        assert_eq!(words, "Royal Mail: a letter (up to 100 g).");
         let uneven = Posted { may_be_uneven: true, ..named("A2") };
         let look = |posted| classes(posted)[0].look_at.join("; ");
         assert!(look(&uneven).contains("buttons") && !look(&named("A2")).contains("buttons"));

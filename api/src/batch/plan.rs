@@ -242,7 +242,7 @@ pub(crate) fn plan(
     }
     let mut going = seen(&sums(ground, &stacks, &plans));
     for (index, stack) in stacks.iter().enumerate() {
-        if !going || rounds == 0 || (plans[index].optimal() && plans[index].complete()) {
+        if !going || rounds == 0 {
             continue;
         }
         let mut best = plans[index].clone();
@@ -254,7 +254,8 @@ pub(crate) fn plan(
             }
             going
         })?;
-        if is_better(&better, &best) || better.cuts() <= best.cuts() {
+        // Of plans with equal sheets the last has the larger offcuts and the fewer settings.
+        if !is_better(&best, &better) {
             plans[index] = better;
         }
     }

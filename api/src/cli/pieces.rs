@@ -4,7 +4,7 @@
 use std::fmt::Write;
 use std::path::PathBuf;
 
-use layout::{CAUTIONS, CHECK_AGAIN, CHECKED, Layout, Making, capital};
+use layout::{CAUTIONS, CHECK_AGAIN, CHECKED, Class, Layout, Making, capital};
 
 use super::print::{read, write_file};
 use super::table::aligned;
@@ -128,14 +128,7 @@ fn told(layout: &Layout, making: &Making) -> String {
     part(&mut text, "Before you cut:", left_out.chain(advice).chain(missing));
     let steps = (1..).zip(&making.steps).map(|(number, step)| format!("{number}. {}", step.words));
     part(&mut text, "Put it together:", steps);
-    let post = making.post.iter().map(|class| {
-        let because = if class.because.is_empty() {
-            String::new()
-        } else {
-            format!(", because {}", class.because.join("; "))
-        };
-        format!("{}: {}{because}", class.service, class.class)
-    });
+    let post = making.post.iter().map(Class::words);
     let checked = (!making.post.is_empty()).then(|| format!("{CHECK_AGAIN} Checked in {CHECKED}."));
     part(&mut text, "Envelope:", making.envelope_words(layout).into_iter().chain(post).chain(checked));
     part(&mut text, "With care:", CAUTIONS.map(str::to_owned).into_iter());

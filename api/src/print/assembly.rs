@@ -27,23 +27,16 @@ pub(crate) fn assembly(layout: &Layout, making: &Making, paper: Paper) -> Vec<Pa
     for (number, step) in making.steps.iter().enumerate() {
         flow.step(number + 1, &step.words);
     }
+    flow.heading("With care");
+    for words in CAUTIONS {
+        flow.paragraph(words);
+    }
     flow.heading("Envelope");
     for words in making.envelope_words(layout) {
         flow.paragraph(&words);
     }
     for class in &making.post {
-        let because = if class.because.is_empty() {
-            String::new()
-        } else {
-            format!(", because {}", class.because.join("; "))
-        };
-        let mut words = format!("{}: {}{because}.", class.service, class.class);
-        for look_at in &class.look_at {
-            words.push_str(" Look: ");
-            words.push_str(look_at);
-            words.push('.');
-        }
-        flow.paragraph(&words);
+        flow.paragraph(&class.words());
     }
     if !making.post.is_empty() {
         let sources: Vec<String> =
@@ -52,10 +45,6 @@ pub(crate) fn assembly(layout: &Layout, making: &Making, paper: Paper) -> Vec<Pa
         for line in wrap(&words, SMALL_IN, flow.room(), usize::MAX) {
             flow.line(SMALL_IN, SOFT, &line);
         }
-    }
-    flow.heading("With care");
-    for words in CAUTIONS {
-        flow.paragraph(words);
     }
     flow.done()
 }

@@ -60,22 +60,15 @@ fn summary(plan: &BatchPlan, title: &str, paper: Paper) -> Vec<Page> {
             counted(totals.sheets, "sheet")
         ),
     );
-    flow.heading("What is made");
     for layout in &plan.layouts {
-        flow.paragraph(&format!("{} of “{}”", counted(layout.cards, "card"), layout.title));
-    }
-    flow.heading("Papers");
-    for one in &plan.papers {
-        let name = if one.name.is_empty() { "no paper" } else { &one.name };
-        let per_sheet = one
-            .cards_per_sheet
-            .map_or(String::new(), |cards| format!("; one sheet is enough for {}", counted(cards, "card")));
-        flow.paragraph(&format!(
-            "{} of layout {}: {name} ({}){per_sheet}",
-            supply_words(&one.supply),
-            one.layout,
-            one.why
-        ));
+        flow.heading(&format!("{} of “{}”", counted(layout.cards, "card"), layout.title));
+        for one in plan.papers.iter().filter(|one| one.layout == layout.layout) {
+            let name = if one.name.is_empty() { "no paper" } else { &one.name };
+            let per_sheet = one.cards_per_sheet.map_or(String::new(), |cards| {
+                format!("; one sheet is enough for {}", counted(cards, "card"))
+            });
+            flow.paragraph(&format!("{}: {name} ({}){per_sheet}", supply_words(&one.supply), one.why));
+        }
     }
     if !plan.missing.is_empty() {
         flow.heading("Not enough paper");
