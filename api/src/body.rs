@@ -124,7 +124,7 @@ fn json_error(error: serde_path_to_error::Error<serde_json::Error>) -> ApiError 
 pub(crate) struct LayoutBody(pub(crate) Layout);
 
 /// What the service adds to a record.
-const ADDED: [&str; 7] = ["id", "version", "etag", "saved_at", "favourite", "uses", "last_used"];
+const ADDED: [&str; 8] = ["id", "version", "etag", "saved_at", "favourite", "uses", "last_used", "cut_at"];
 
 impl FromRequest<App> for LayoutBody {
     type Rejection = ApiError;

@@ -7,9 +7,9 @@ use std::path::Path;
 use image::{ImageFormat, RgbImage};
 use serde_json::{Value, json};
 use tests::pictures::{blank_paper, card_with_a_panel, encoded, png_header_of};
-use tests::program::{self, Answer, Service, photo_form};
+use tests::program::{self, Service, photo_form};
 
-use crate::thank_you;
+use crate::{check_problem, thank_you};
 
 /// Pictures that cannot be read: name, bytes, status over HTTP, sentence.
 fn bad_pictures() -> Vec<(&'static str, Vec<u8>, u16, &'static str)> {
@@ -72,18 +72,6 @@ fn check_command(args: &[&str], code: i32, words: &[&str]) {
 }
 
 /// A problem: its status, its sentence, its form.
-fn check_problem(what: &str, answer: &Answer, status: u16, sentence: &str) {
-    let problem = answer.json();
-    assert_eq!(answer.status, status, "{what}: {problem}");
-    assert_eq!(answer.header("content-type"), "application/problem+json", "{what}");
-    assert_eq!(problem["status"], status, "{what}: {problem}");
-    let detail = problem["detail"].as_str().unwrap_or_default();
-    assert!(detail.contains(sentence), "{what}: expected {sentence:?} in {detail:?}");
-    for field in ["type", "title", "instance"] {
-        assert!(problem[field].as_str().is_some_and(|text| !text.is_empty()), "{what}: {field} in {problem}");
-    }
-}
-
 #[test]
 fn the_service_refuses_bad_photos() {
     let folder = tempfile::tempdir().unwrap();

@@ -1,13 +1,13 @@
 //! The description of the interface, and whether it is true.
 
-use serde_json::Value;
+use serde_json::{Value, json};
 use tests::program::Service;
 
 use crate::thank_you;
 
 /// Every route with the statuses it can answer; 421 and 500 come with each,
 /// 403 with each that changes something.
-const ROUTES: [(&str, &str, &str); 32] = [
+const ROUTES: [(&str, &str, &str); 56] = [
     ("post", "/api/photos", "201 400 413 415 422 503"),
     ("get", "/api/photos/{id}", "200 400 404 503"),
     ("post", "/api/photos/{id}/read", "200 400 404 413 415 422 503"),
@@ -36,6 +36,30 @@ const ROUTES: [(&str, &str, &str); 32] = [
     ("post", "/api/layouts/tags", "200 400 404 413 415 422"),
     ("post", "/api/layouts/deletions", "200 400 404 413 415"),
     ("post", "/api/layouts/restorations", "200 400 404 413 415"),
+    ("get", "/api/layouts/{id}/versions/{version}/drawing.png", "200 400 404"),
+    ("get", "/api/papers", "200 400"),
+    ("post", "/api/papers", "201 400 413 415 422"),
+    ("get", "/api/papers.csv", "200"),
+    ("post", "/api/papers.csv", "201 413 415 422"),
+    ("get", "/api/papers/{id}", "200 404"),
+    ("put", "/api/papers/{id}", "200 400 404 412 413 415 422 428"),
+    ("delete", "/api/papers/{id}", "204 400 404 412 428"),
+    ("get", "/api/papers/{id}/versions", "200 404"),
+    ("post", "/api/papers/{id}/versions/{version}/restore", "200 400 404 412 428"),
+    ("post", "/api/papers/{id}/cuts", "200 400 404 409 412 413 415 428"),
+    ("get", "/api/papers/{id}/layouts", "200 400 404"),
+    ("get", "/api/batches", "200"),
+    ("post", "/api/batches", "201 400 404 413 415 422"),
+    ("get", "/api/batches/{id}", "200 404"),
+    ("put", "/api/batches/{id}", "200 400 404 409 412 413 415 422 428"),
+    ("delete", "/api/batches/{id}", "204 400 404 412 428"),
+    ("get", "/api/batches/{id}/plan", "200 404 409"),
+    ("post", "/api/batches/{id}/plan", "200 400 404 422 503"),
+    ("get", "/api/batches/{id}/sheets.json", "200 404 409"),
+    ("get", "/api/batches/{id}/sheets.pdf", "200 400 404 409"),
+    ("get", "/api/batches/{id}/sheets.svg", "200 400 404 409"),
+    ("put", "/api/batches/{id}/cut", "200 400 404 409 412 428"),
+    ("delete", "/api/batches/{id}/cut", "204 404 409"),
     ("get", "/api/tags", "200"),
     ("get", "/api/cards", "200"),
     ("get", "/api/health", "200"),
@@ -92,12 +116,24 @@ fn answers_have_the_fields_that_the_description_says() {
     let folder = tempfile::tempdir().unwrap();
     let service = Service::start(folder.path(), &[]);
     service.json("POST", "/api/layouts", &[], &thank_you("Thank you"));
+    let paper =
+        json!({"schema": 1, "name": "Ferns", "width": 12, "height": 12, "count": 9, "weight": "cardstock"});
+    service.json("POST", "/api/papers", &[], &paper);
+    service.json("POST", "/api/batches", &[], &json!({"schema": 1, "layouts": [{"layout": 1}]}));
+    service.send("POST", "/api/batches/1/plan?rounds=0", &[], b"");
     let document = service.get("/api/openapi.json").json();
     for (path, route) in [
         ("/api/layouts", "/api/layouts"),
         ("/api/layouts/1", "/api/layouts/{id}"),
         ("/api/layouts/1/versions", "/api/layouts/{id}/versions"),
         ("/api/layouts/1/pieces", "/api/layouts/{id}/pieces"),
+        ("/api/papers", "/api/papers"),
+        ("/api/papers/1", "/api/papers/{id}"),
+        ("/api/papers/1/versions", "/api/papers/{id}/versions"),
+        ("/api/papers/1/layouts", "/api/papers/{id}/layouts"),
+        ("/api/batches", "/api/batches"),
+        ("/api/batches/1", "/api/batches/{id}"),
+        ("/api/batches/1/plan", "/api/batches/{id}/plan"),
         ("/api/tags", "/api/tags"),
         ("/api/cards", "/api/cards"),
         ("/api/health", "/api/health"),

@@ -6,6 +6,7 @@ mod bad_input;
 mod command_line;
 mod demo;
 mod description;
+mod drawer;
 mod durability;
 mod notebook;
 mod photos;
@@ -14,6 +15,7 @@ mod printing;
 mod shelf;
 
 use serde_json::{Value, json};
+use tests::program::Answer;
 
 /// A thank-you layout of two elements.
 fn thank_you(title: &str) -> Value {
@@ -39,4 +41,17 @@ fn record(answer: &Value) -> Value {
         assert!(record.as_object_mut().unwrap().remove(key).is_some(), "{key} is missing: {answer}");
     }
     record
+}
+
+/// An answer that is a problem with this status and these words.
+fn check_problem(what: &str, answer: &Answer, status: u16, sentence: &str) {
+    let problem = answer.json();
+    assert_eq!(answer.status, status, "{what}: {problem}");
+    assert_eq!(answer.header("content-type"), "application/problem+json", "{what}");
+    assert_eq!(problem["status"], status, "{what}: {problem}");
+    let detail = problem["detail"].as_str().unwrap_or_default();
+    assert!(detail.contains(sentence), "{what}: expected {sentence:?} in {detail:?}");
+    for field in ["type", "title", "instance"] {
+        assert!(problem[field].as_str().is_some_and(|text| !text.is_empty()), "{what}: {field} in {problem}");
+    }
 }
