@@ -183,7 +183,7 @@ fn the_service_refuses_bad_layouts() {
             "4.3 is not on the sixteenth-inch grid: the nearest are 4 1/4 and 4 5/16",
         ),
         ("at_most=-1", "a size is more than nothing: write it like 2 1/2"),
-        ("fits=6", "write a paper with its two sides, like 6x6 or 100x150mm"),
+        ("fits=6", "write two sides, like 6x6 or 100x150mm"),
         ("slots=3-1", "write a number or a range, like 2, 1-3 or 3-"),
         ("uses=often", "write a number or a range, like 2, 1-3 or 3-"),
         ("unused_since=spring", "write a day like 2025-11-30"),

@@ -121,12 +121,12 @@ fn sheets_cut_by_hand_leave_offcuts() {
     check_problem("much", &cut(much), 400, "more paper than the sheets had");
 }
 
-/// A batch of so many cards of a saved layout, with its address.
+/// A batch of so many cards of a saved layout, with its address; its panel is cut from the printed sheets.
 fn batch(service: &Service, cards: u32) -> String {
     let layout =
         service.json("POST", "/api/layouts", &[], &thank_you("Thank you, Edith")).json()["id"].clone();
-    let asked =
-        json!({"schema": 1, "title": "Thursday round", "layouts": [{"layout": layout, "cards": cards}]});
+    let asked = json!({"schema": 1, "title": "Thursday round", "layouts": [{"layout": layout, "cards": cards}],
+                       "papers": [{"layout": layout, "supply": "A", "paper": 2}]});
     let made = service.json("POST", "/api/batches", &[], &asked);
     assert_eq!(made.status, 201);
     made.header("location").to_owned()
