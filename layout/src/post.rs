@@ -40,9 +40,13 @@ impl Class {
         } else {
             format!(", because {}", self.because.join("; "))
         };
-        let look_at: String =
-            self.look_at.iter().map(|words| format!(" {}.", crate::advice::capital(words))).collect();
-        format!("{}: {}{because}.{look_at}", self.service, self.class)
+        let mut line = format!("{}: {}{because}.", self.service, self.class);
+        for words in &self.look_at {
+            line.push(' ');
+            line.push_str(&crate::advice::capital(words));
+            line.push('.');
+        }
+        line
     }
 }
 
