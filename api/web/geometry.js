@@ -104,15 +104,25 @@ function plainOutline(element) {
 }
 
 /**
- * The corners of a banner before turning, clockwise from its top-left. A cut is
- * as deep as half the banner is high and never over a third of its length.
+ * How deep a banner's ends are cut. If nothing is said of it, half as deep as
+ * the banner is high and never over a third of its length.
+ * @param {Pick<Element, 'width' | 'height' | 'ends'>} element
+ */
+export function endDepth({width, height, ends}) {
+  const length = Math.max(width, height);
+  return ends?.depth ? Math.min(ends.depth, length / 2) : Math.min(width / 2, height / 2, length / 3);
+}
+
+/**
+ * The corners of a banner before turning, clockwise from its top-left.
  * @param {Element} element
  * @returns {Point[]}
  */
-export function bannerOutline({x, y, width, height, ends}) {
+export function bannerOutline(element) {
+  const {x, y, width, height, ends} = element;
   const upright = height > width;
   const [length, across] = upright ? [height, width] : [width, height];
-  const depth = Math.min(across / 2, length / 3);
+  const depth = endDepth(element);
   /** @type {Record<End, Point[]>} */
   const left = {
     straight: [[0, across], [0, 0]],

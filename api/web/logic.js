@@ -22,7 +22,7 @@ import {continued, mergedReading} from './read-again.js';
  * @property {number} height
  * @property {number} [rotation]
  * @property {number} [corner_radius]
- * @property {{left: End, right: End} | null} [ends]
+ * @property {{left: End, right: End, depth?: number} | null} [ends]
  * @property {string} [kind]
  * @property {string} [role]
  * @property {string | null} [slot]

@@ -5,6 +5,7 @@
 import {align, centre, distribute, equalMargins, restack, tidyTurn} from './arrange.js';
 import {ask, make, setText, setValue, show} from './dom.js';
 import {choice, lengthStepper} from './fields.js';
+import {endDepth} from './geometry.js';
 import {stepOf} from './lengths.js';
 import {chosenOf, draftOf, elementName, reshaped} from './logic.js';
 
@@ -65,6 +66,12 @@ export function mount(place) {
   const [left, right] = /** @type {const} */ (['left', 'right']).map((end) => choice(`chosen-end-${end}`, '', ENDS, (value) => set((element) => ({
     ...element, ends: {...(element.ends ?? {left: 'straight', right: 'fishtail'}), [end]: value},
   }))));
+  const depth = lengthStepper({
+    id: 'chosen-depth', label: 'Depth of the ends', step: 'position', least: 1,
+    change: (value) => set((element) => ({
+      ...element, ends: {...(element.ends ?? {left: 'straight', right: 'fishtail'}), depth: Math.min(value, Math.max(element.width, element.height) / 2)},
+    })),
+  });
   const radius = lengthStepper({
     id: 'chosen-radius', label: 'Corner radius', step: 'position', least: 0,
     change: (value) => set((element) => ({...element, corner_radius: Math.min(value, Math.min(element.width, element.height) / 2)})),
@@ -120,7 +127,7 @@ export function mount(place) {
 
   const heading = make('h2', {id: 'chosen-heading', tabIndex: -1});
   const numbers = make('div', {className: 'numbers'}, ...lengths.map(({root}) => root), turnField, radius.root);
-  const words = make('div', {className: 'numbers'}, shape.root, kind.root, left.root, right.root, role.root, slot.root);
+  const words = make('div', {className: 'numbers'}, shape.root, kind.root, left.root, right.root, depth.root, role.root, slot.root);
   const roomy = matchMedia('(min-width: 44rem)').matches;
   const fold = (/** @type {string} */ name, /** @type {HTMLElement[]} */ ...parts) =>
     make('details', {open: roomy}, make('summary', {}, name), make('div', {className: 'folded'}, ...parts));
@@ -203,6 +210,9 @@ export function mount(place) {
         if (name) name.textContent = text;
         choose(field, (element) => element.ends?.[end] ?? (end === 'left' ? 'straight' : 'fishtail'));
       }
+      const shaped = all(({shape, ends}) => shape === 'banner' && (ends?.left !== 'straight' || ends?.right !== 'straight'));
+      show(depth.root, shaped);
+      if (shaped) depth.update({value: endDepth(first), unit});
       choose(role, (element) => element.role ?? 'panel');
       choose(slot, (element) => element.slot ?? '');
       raised.checked = all((element) => element.raised);

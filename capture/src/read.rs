@@ -596,7 +596,7 @@ impl Reading {
                     None => Shape::SHARP,
                     Some(notch) => {
                         let end = |cut: bool| if cut { End::Fishtail } else { End::Straight };
-                        Shape::Banner { ends: Ends { left: end(notch.at[0]), right: end(notch.at[1]) } }
+                        Shape::Banner { ends: Ends::new(end(notch.at[0]), end(notch.at[1])) }
                     }
                 };
                 let edge = |k: usize| {

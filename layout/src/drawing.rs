@@ -135,12 +135,16 @@ fn shape_svg(element: &Element, fill: &str, with_id: bool) -> String {
     }
 }
 
-/// The corners of a banner, clockwise from its top-left; the cut is as deep
-/// as half the banner is high, and never more than a third of its length.
+/// The corners of a banner, clockwise from its top-left. If nothing is said of
+/// it, the cut is as deep as half the banner is high, and never more than a
+/// third of its length.
 pub(crate) fn banner_outline(x: f64, y: f64, width: f64, height: f64, ends: Ends) -> Vec<[f64; 2]> {
     let upright = height > width;
     let (length, across) = if upright { (height, width) } else { (width, height) };
-    let depth = (across / 2.0).min(length / 3.0);
+    let depth = match ends.depth {
+        Some(depth) => depth.value(Unit::Inch).min(length / 2.0),
+        None => (across / 2.0).min(length / 3.0),
+    };
     // Along the banner from 0 to `length`, across it from 0 to `across`.
     let mut outline = Vec::new();
     match ends.left {

@@ -218,16 +218,24 @@ impl Shape {
 
 /// The two ends of a banner. For an upright banner (taller than wide) `left`
 /// is its top end and `right` its bottom end.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Ends {
     /// Left end, or the top end of an upright banner.
     pub left: End,
     /// Right end, or the bottom end of an upright banner.
     pub right: End,
+    /// How deep ends that are not straight are cut, along the banner; none for
+    /// half its width, at most a third of its length. Never over half of it,
+    /// whatever is said here.
+    pub depth: Option<Length>,
 }
 
 impl Ends {
+    /// Ends that are cut as deep as usual.
+    pub const fn new(left: End, right: End) -> Ends {
+        Ends { left, right, depth: None }
+    }
+
     /// Whether both ends are square to the sides.
     pub fn are_straight(self) -> bool {
         self.left == End::Straight && self.right == End::Straight

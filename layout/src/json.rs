@@ -90,7 +90,7 @@ pub struct ElementJson {
     pub corner_radius: f64,
     /// Both ends of a banner; null for every other shape.
     #[serde(default)]
-    pub ends: Option<Ends>,
+    pub ends: Option<EndsJson>,
     /// What a mark looks like; left out for every other shape.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub kind: Option<MarkKind>,
@@ -115,6 +115,22 @@ pub struct ElementJson {
     /// Its outline in the photo's upright pixels.
     #[serde(default)]
     pub outline_px: Vec<[f64; 2]>,
+}
+
+/// The two ends of a banner; an upright one has its top end at `left` and its
+/// bottom end at `right`.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(title = "Ends")]
+pub struct EndsJson {
+    /// Left end, or the top end of an upright banner.
+    pub left: End,
+    /// Right end, or the bottom end of an upright banner.
+    pub right: End,
+    /// How deep ends that are not straight are cut; if left out, half the
+    /// banner's width, at most a third of its length.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub depth: Option<f64>,
 }
 
 /// The word for an element's shape.
@@ -325,6 +341,9 @@ fn card_from(json: &CardJson, unit: Unit, check: &mut Checker) -> Option<Card> {
     }
 }
 
+/// The ends of a banner of which nothing is said.
+const FISHTAILED: Ends = Ends::new(End::Straight, End::Fishtail);
+
 fn element_from(json: &ElementJson, at: &str, unit: Unit, check: &mut Checker) -> Element {
     let place = |field: &str| format!("{at}.{field}");
     check.require(json.id > 0, &place("id"), "ids start at 1");
@@ -361,6 +380,11 @@ fn element_from(json: &ElementJson, at: &str, unit: Unit, check: &mut Checker) -
         &place("ends"),
         "only a banner has ends",
     );
+    let depth = json.ends.and_then(|ends| ends.depth).map(|depth| {
+        let depth = check.length(&place("ends.depth"), depth, unit, Step::Position);
+        check.require(depth > Length::ZERO, &place("ends.depth"), "ends are cut deeper than nothing");
+        depth
+    });
     check.require(
         json.kind.is_none() || json.shape == ShapeJson::Mark,
         &place("kind"),
@@ -409,7 +433,7 @@ fn element_from(json: &ElementJson, at: &str, unit: Unit, check: &mut Checker) -
             ShapeJson::Circle => Shape::Circle,
             ShapeJson::Oval => Shape::Oval,
             ShapeJson::Banner => Shape::Banner {
-                ends: json.ends.unwrap_or(Ends { left: End::Straight, right: End::Fishtail }),
+                ends: Ends { depth, ..json.ends.map_or(FISHTAILED, |ends| Ends::new(ends.left, ends.right)) },
             },
             ShapeJson::Mark => Shape::Mark { kind: json.kind.unwrap_or_default() },
         },
@@ -456,7 +480,10 @@ fn element_json(element: &Element, unit: Unit) -> ElementJson {
     let (corner_radius, ends, kind) = match element.shape {
         Shape::Rectangle { corner_radius } => (corner_radius, None, None),
         Shape::Circle | Shape::Oval => (Length::ZERO, None, None),
-        Shape::Banner { ends } => (Length::ZERO, Some(ends), None),
+        Shape::Banner { ends: Ends { left, right, depth } } => {
+            let ends = EndsJson { left, right, depth: depth.map(|depth| depth.value(unit)) };
+            (Length::ZERO, Some(ends), None)
+        }
         Shape::Mark { kind } => (Length::ZERO, None, Some(kind)),
     };
     ElementJson {

@@ -46,8 +46,8 @@ pub use element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape,
 pub use envelope::{Choice, Envelope, Thickness, envelope};
 pub use hollow::{Margins, OwnFrame, hole, strips};
 pub use json::{
-    AlternativeJson, CaptureJson, CardJson, ElementJson, LabelJson, LayoutJson, MOST_ELEMENTS, SCHEMA,
-    ShapeJson, schema,
+    AlternativeJson, CaptureJson, CardJson, ElementJson, EndsJson, LabelJson, LayoutJson, MOST_ELEMENTS,
+    SCHEMA, ShapeJson, schema,
 };
 pub use length::{Length, LengthError, Step, Unit, snap};
 pub use making::{

@@ -603,8 +603,8 @@ mod tests {
     #[test]
     fn shapes_begin_as_rectangles_that_are_a_little_larger() {
         let shaped = |shape, at| with(vec![Element::new(1, shape, frame(at))]);
-        let ends = Ends { left: End::Straight, right: End::Fishtail };
-        let straight = Ends { left: End::Straight, right: End::Straight };
+        let ends = Ends::new(End::Straight, End::Fishtail);
+        let straight = Ends::new(End::Straight, End::Straight);
         let round = Shape::Rectangle { corner_radius: length("1/4") };
         for (shape, at, piece, finish) in [
             (Shape::Circle, ["1", "1", "2", "2"], "2 1/4 x 2 1/4", "a circle 2 across"),

@@ -17,7 +17,7 @@ fn thank_you() -> Value {
              "mats": [], "raised": true, "confidence": 0.9,
              "alternatives": [{"side": "width", "size": 2.25, "probability": 0.3}], "outline_px": []},
             {"id": 3, "shape": "banner", "x": 0.0, "y": 3.75, "width": 3.0, "height": 0.75,
-             "rotation": 0.0, "corner_radius": 0.0, "ends": {"left": "straight", "right": "fishtail"},
+             "rotation": 0.0, "corner_radius": 0.0, "ends": {"left": "straight", "right": "fishtail", "depth": 0.4375},
              "role": "sentiment", "slot": "B", "mats": [], "raised": false, "confidence": 1.0, "outline_px": []},
             {"id": 4, "shape": "mark", "x": 3.5, "y": 0.5, "width": 0.25, "height": 0.25,
              "rotation": 0.0, "corner_radius": 0.0, "ends": null, "kind": "heart",
@@ -132,6 +132,11 @@ fn each_fault_has_its_own_message() {
         "/elements/0/ends",
         json!({"left": "point", "right": "angled"}),
         &["elements[0].ends: only a banner has ends"],
+    );
+    check(
+        "/elements/2/ends",
+        json!({"left": "point", "right": "angled", "depth": 0.0}),
+        &["elements[2].ends.depth: ends are cut deeper than nothing"],
     );
 }
 

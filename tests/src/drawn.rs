@@ -75,9 +75,7 @@ fn layout_of(layout: &Value) -> Result<Drawn, Box<dyn Error>> {
         let shape = match element["shape"].as_str() {
             Some("circle") => Shape::Circle,
             Some("oval") => Shape::Oval,
-            Some("banner") => {
-                Shape::Banner { ends: Ends { left: layout::End::Straight, right: layout::End::Fishtail } }
-            }
+            Some("banner") => Shape::Banner { ends: Ends::new(layout::End::Straight, layout::End::Fishtail) },
             Some("mark") => Shape::Mark { kind: MarkKind::Dot },
             _ => Shape::SHARP,
         };

@@ -432,7 +432,8 @@ fn sums(ground: &Ground<'_>, stacks: &[Stack], plans: &[Plan]) -> Totals {
             used += pieces.iter().map(|piece| area_in(stack, piece.size)).sum::<f64>();
         }
     }
-    totals.least_sheets = least;
+    // What a partial plan leaves out would take more sheets.
+    totals.least_sheets = least.filter(|_| totals.missing == 0);
     totals.used = if begun > 0.0 { (used / begun).min(1.0) } else { 0.0 };
     totals
 }

@@ -1,6 +1,8 @@
 //! What can be done where paper runs short: fewer cards, another sheet, or
 //! pieces turned against their print. Each is tried by planning it.
 
+use std::collections::BTreeSet;
+
 use layout::Supply;
 
 use super::choose::{Chosen, Stuff, area_of};
@@ -30,9 +32,8 @@ pub(super) fn advice(
     if missing(ground, stuffs, chosen) == 0 {
         return advice;
     }
-    if let Some(cards) = fewer(ground, stuffs, chosen) {
-        advice.push(format!("{cards} of {} cards can be cut from what is there.", plan.totals.cards));
-    }
+    let cards = fewer(ground, stuffs, chosen);
+    advice.push(format!("{cards} of {} cards can be cut from what is there.", plan.totals.cards));
     advice.extend(more_paper(ground, stuffs, chosen));
     if let Some(sentence) = turned(ground, stuffs, chosen) {
         advice.push(sentence);
@@ -83,33 +84,40 @@ fn largest(stock: &[StoredPaper], stuff: &Stuff) -> Option<usize> {
     stuff.iter().max_by(|one, other| area(one).total_cmp(&area(other))).copied()
 }
 
-/// How many cards can be made in all, when those of the last layouts are left
-/// out first.
-fn fewer(ground: &Ground<'_>, stuffs: &[Stuff], chosen: &[Chosen]) -> Option<u32> {
-    let mut orders: Vec<Order> = ground.orders.to_vec();
-    let short = |orders: &[Order]| missing(&Ground { orders, ..*ground }, stuffs, chosen) > 0;
-    for index in (0..orders.len()).rev() {
-        if !short(&orders) {
-            break;
+/// How many cards can be made in all: of the layouts that share a paper which
+/// runs short, those of the last ones are left out first.
+fn fewer(ground: &Ground<'_>, stuffs: &[Stuff], chosen: &[Chosen]) -> u32 {
+    let mut orders = ground.orders.to_vec();
+    for index in 0..stuffs.len() {
+        let here = cut_from(chosen, index);
+        let short = |orders: &[Order]| missing(&Ground { orders, ..*ground }, stuffs, &here) > 0;
+        let sharing: BTreeSet<usize> = here.iter().map(|one| one.order).collect();
+        for &order in sharing.iter().rev() {
+            if !short(&orders) {
+                break;
+            }
+            let fits = |cards: u32| {
+                let mut tried = orders.clone();
+                tried[order] = ground.orders[order].with_cards(cards);
+                !short(&tried)
+            };
+            let cards = most(orders[order].cards, fits);
+            orders[order] = ground.orders[order].with_cards(cards);
         }
-        let whole = ground.orders[index].cards;
-        let fits = |cards: u32| {
-            let mut tried: Vec<Order> = orders.clone();
-            tried[index] = ground.orders[index].with_cards(cards);
-            !short(&tried)
-        };
-        let cards = most(whole, fits);
-        orders[index] = ground.orders[index].with_cards(cards);
     }
-    (!short(&orders)).then(|| orders.iter().map(|order| order.cards).sum())
+    orders.iter().map(|order| order.cards).sum()
+}
+
+/// The parts that are cut from one stuff.
+fn cut_from(chosen: &[Chosen], stuff: usize) -> Vec<Chosen> {
+    chosen.iter().filter(|one| one.from.is_some_and(|(from, _)| from == stuff)).cloned().collect()
 }
 
 /// How many more sheets of which paper would do.
 fn more_paper(ground: &Ground<'_>, stuffs: &[Stuff], chosen: &[Chosen]) -> Vec<String> {
     let mut sentences = Vec::new();
     for (index, stuff) in stuffs.iter().enumerate() {
-        let here: Vec<Chosen> =
-            chosen.iter().filter(|one| one.from.is_some_and(|(from, _)| from == index)).cloned().collect();
+        let here = cut_from(chosen, index);
         if here.is_empty() || missing(ground, stuffs, &here) == 0 {
             continue;
         }

@@ -136,7 +136,7 @@ fn every_size_says_what_it_was_and_what_spoke_for_it() {
 #[test]
 fn roles_follow_shape_and_place() {
     let card: Card = "4.25x5.5".parse().unwrap();
-    let banner = Shape::Banner { ends: Ends { left: End::Straight, right: End::Fishtail } };
+    let banner = Shape::Banner { ends: Ends::new(End::Straight, End::Fishtail) };
     let elements = [
         panel(0.125, 0.125, 4.125, 5.375),
         panel(0.0, 2.0, 4.25, 2.75),

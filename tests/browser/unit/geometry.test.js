@@ -50,6 +50,9 @@ test('a banner is cut half as deep as it is high', () => {
   assert.deepEqual(outlineOnCard(banner), [[0, 1], [0, 0], [4, 0], [3.5, 0.5], [4, 1]]);
   const upright = element({shape: 'banner', x: 0, y: 0, width: 1, height: 4, ends: {left: 'straight', right: 'point'}});
   assert.deepEqual(bounds(outlineOnCard(upright)), [0, 0, 1, 4]);
+  // The depth that was given, but never over half the length.
+  const given = (/** @type {number} */ depth) => outlineOnCard({...banner, ends: {left: 'straight', right: 'fishtail', depth}})[3];
+  assert.deepEqual([given(0.75), given(9)], [[3.25, 0.5], [2, 0.5]]);
 });
 
 test('the way back from the photo undoes the way there', () => {

@@ -217,6 +217,8 @@ test('everything a record says of an element is set in the panel', async () => {
   await choose(3);
   await page.getByLabel('Left end').selectOption('angled');
   await page.getByLabel('Right end').selectOption('point');
+  await field('Depth of the ends').fill('5/16');
+  await field('Depth of the ends').press('Enter');
   await choose(4);
   await page.getByLabel('Shape').selectOption('rectangle');
   assert.equal(await page.locator('.element-name').nth(3).textContent(), '4 Panel', 'the circle is a square');
@@ -225,7 +227,7 @@ test('everything a record says of an element is set in the panel', async () => {
   assert.deepEqual({width, x, corner_radius, rotation, role, slot, raised, mats}, {
     width: 3.25, x: 0.5, corner_radius: 0.125, rotation: -10, role: 'focal', slot: 'D', raised: true, mats: [0.125, 0.375],
   });
-  assert.deepEqual(elements[2].ends, {left: 'angled', right: 'point'});
+  assert.deepEqual(elements[2].ends, {left: 'angled', right: 'point', depth: 0.3125});
   assert.deepEqual([elements[3].shape, elements[3].width, elements[3].height], ['rectangle', 1.5, 1.5]);
 });
 
