@@ -22,6 +22,7 @@ mod exact;
 mod improve;
 pub mod instance;
 mod job;
+mod limited;
 mod plan;
 mod rect;
 mod run;
