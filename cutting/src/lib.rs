@@ -26,6 +26,7 @@ mod limited;
 mod plan;
 mod rect;
 mod run;
+mod settings;
 mod settle;
 mod shop;
 mod table;
