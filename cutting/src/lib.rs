@@ -23,6 +23,7 @@ mod improve;
 pub mod instance;
 mod job;
 mod limited;
+mod one_sheet;
 mod plan;
 mod rect;
 mod run;
@@ -35,6 +36,7 @@ mod verify;
 
 pub use job::{CutError, Edges, Face, Goal, Job, Options, Piece, Sheet, Stages};
 pub use job::{MOST_PIECES, MOST_SIDE, MOST_WORTH};
+pub use one_sheet::{QUICK, from_one_sheet};
 pub use plan::{Content, Cut, Part, Placed, Plan, SheetPlan};
 pub use rect::Rect;
 pub use run::plan;

@@ -55,7 +55,10 @@ pub fn plan(
     Ok(best)
 }
 
-/// Rounds of search for a good sheet before the best one is looked for.
+/// A round takes as long as so many additions: the exact answer takes no longer than the search may.
+const ADDITIONS_A_ROUND: f64 = 20_000.0;
+
+/// Rounds of search for a good sheet before the best one is looked for; half of them where there are few.
 const BEFORE_PROOF: u64 = 20_000;
 
 struct Run<'a> {
@@ -205,7 +208,12 @@ impl Run<'_> {
         let mut exact = None;
         if let [board] = self.shop.boards[..]
             && board.count > 0
-            && let Some(mut grid) = Grid::new(self.shop, board.width, board.height, EXACT_WORK)
+            && let Some(mut grid) = Grid::new(
+                self.shop,
+                board.width,
+                board.height,
+                EXACT_WORK.min(self.rounds as f64 * ADDITIONS_A_ROUND),
+            )
         {
             let prices: Vec<f64> = self.shop.kinds.iter().map(|k| k.worth).collect();
             grid.fill(self.shop, &prices);
@@ -224,11 +232,11 @@ impl Run<'_> {
             exact = (board.count == 1).then_some(grid);
         }
         let mut search = Search::new(first, u64::MAX, SEED);
-        let mut rounds = 0;
+        let (mut rounds, before_proof) = (0, BEFORE_PROOF.min(self.rounds / 2));
         while self.go_on(best, 1) {
             search.round();
             rounds += 1;
-            if rounds > BEFORE_PROOF
+            if rounds >= before_proof
                 && let Some(grid) = exact.take()
             {
                 self.prove(grid, best);
