@@ -4,7 +4,7 @@
 //! heuristics and a justification improvement heuristic for two-dimensional
 //! bin packing with guillotine cuts", 2013).
 
-use crate::dice::Dice;
+use crate::dice::{Dice, Now};
 use crate::shop::{Kind, Shop};
 use crate::table::Table;
 
@@ -24,7 +24,7 @@ pub(crate) fn build<'a>(shop: &'a Shop, dice: &mut Dice) -> Table<'a> {
             (std::cmp::Reverse(order(&shop.kinds[k])), std::cmp::Reverse(shop.kinds[k].area))
         });
         for kind in queue {
-            table.place(kind, u64::MAX, dice, 0.0);
+            table.place(kind, u64::MAX, dice, &mut Now::never());
         }
         let better = |b: &Table| table.lost.total_cmp(&b.lost).then(table.cost.cmp(&b.cost)).is_lt();
         if best.as_ref().is_none_or(better) {

@@ -40,3 +40,33 @@ impl Dice {
         }
     }
 }
+
+/// Says yes once in so many throws on average; how many are left until then is
+/// thrown ahead, so that a no costs next to nothing.
+#[derive(Clone, Debug)]
+pub(crate) struct Now {
+    dice: Dice,
+    once_in: usize,
+    left: usize,
+}
+
+impl Now {
+    pub(crate) fn once_in(times: usize, seed: u64) -> Now {
+        let mut dice = Dice::new(seed);
+        let left = dice.below(2 * times - 1);
+        Now { dice, once_in: times, left }
+    }
+
+    pub(crate) const fn never() -> Now {
+        Now { dice: Dice(0), once_in: 1, left: usize::MAX }
+    }
+
+    pub(crate) fn throw(&mut self) -> bool {
+        if self.left > 0 {
+            self.left -= 1;
+            return false;
+        }
+        self.left = self.dice.below(2 * self.once_in - 1);
+        true
+    }
+}

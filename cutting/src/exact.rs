@@ -126,6 +126,41 @@ impl Grid {
         self.values[i * self.along.lengths.len() + j]
     }
 
+    /// About how many additions it takes to fill.
+    pub(crate) fn work(&self) -> f64 {
+        let (columns, rows) = (self.across.lengths.len() as f64, self.along.lengths.len() as f64);
+        columns * rows * (columns + rows) / 4.0
+    }
+
+    /// Where the longest reaches within these lengths stand in [`Grid::rest`].
+    pub(crate) fn place(&self, width: u32, height: u32) -> usize {
+        self.across.floor(width) * self.along.lengths.len() + self.along.floor(height)
+    }
+
+    /// For each size, the most that the rest of a sheet can be worth when a part
+    /// of that size is taken from its corner: the part grows by one full-length
+    /// strip after another (Viswanathan & Bagchi, 1993).
+    pub(crate) fn rest(&self, width: u32, height: u32) -> Vec<f64> {
+        let rows = self.along.lengths.len();
+        let (last, top) = (self.across.floor(width), self.along.floor(height));
+        let mut rest = vec![0.0_f64; self.values.len()];
+        for i in (0..=last).rev() {
+            for j in (0..=top).rev() {
+                let mut most = 0.0_f64;
+                for wider in i + 1..=last {
+                    let strip = self.across.floor(self.across.lengths[wider] - self.across.lengths[i]);
+                    most = most.max(rest[wider * rows + j] + self.at(strip, j));
+                }
+                for taller in j + 1..=top {
+                    let strip = self.along.floor(self.along.lengths[taller] - self.along.lengths[j]);
+                    most = most.max(rest[i * rows + taller] + self.at(i, strip));
+                }
+                rest[i * rows + j] = most;
+            }
+        }
+        rest
+    }
+
     /// A sheet cut in the most valuable way; of each kind at most `left`, which counts down.
     pub(crate) fn cut(&self, shop: &Shop, board: usize, prices: &[f64], left: &mut [u32]) -> Tree {
         let shape = shop.boards[board];

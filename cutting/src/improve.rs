@@ -3,16 +3,19 @@
 //! goal-driven ruin and recreate heuristic for the 2D variable-sized bin
 //! packing problem with guillotine constraints", 2022): a whole plan that
 //! costs less than the best one is the goal, pieces that found no place are
-//! what is left to mend. Late acceptance (Burke & Bykov, 2017) decides.
+//! what is left to mend. Late acceptance (Burke & Bykov, 2017) decides. Pieces
+//! that keep waiting count for more and more, so that in the end others wait in
+//! their stead (the weights of breakout local search: Morris, "The breakout
+//! method for escaping from local minima", 1993).
 
 use crate::Goal;
-use crate::dice::Dice;
-use crate::shop::Kind;
+use crate::dice::{Dice, Now};
 use crate::table::Table;
 
 pub(crate) struct Search<'a> {
     pub(crate) table: Table<'a>,
     dice: Dice,
+    pass_over: Now,
     /// Highest cost of sheets allowed.
     limit: u64,
     /// What was lost in each of the last rounds.
@@ -21,20 +24,28 @@ pub(crate) struct Search<'a> {
     /// Least lost since the goal was set, and the rounds since then.
     least: f64,
     stuck: u32,
+    /// For each kind, what it is sorted by at present.
+    keys: Vec<f64>,
 }
 
-/// How many rounds ago a plan is compared with. Measured: 20 to 1000 do alike.
+/// How many rounds ago a plan is compared with. Measured: 50 to 200 do alike.
 const PAST: usize = 200;
 
-/// Rounds without a gain after which worse plans are let in again.
-const STUCK: u32 = 4000;
+/// Rounds without a gain after which what waits counts for more, and how much more. Measured on
+/// nineteen jobs that are solved now and then: without, they take 344 sheets, with this 340; four
+/// times as many rounds and twice the rise do nearly as well.
+const STUCK: u32 = 500;
+const DEARER: f64 = 1.03;
 
-/// How much worse, as a part of what waits; for value, of what is cut.
+/// Where sheets differ in size, and for value: rounds without a gain after which worse plans are let
+/// in again, and how much worse, as a part of what waits; for value, of what is cut. (Dearer pieces
+/// there come to lie on ever dearer sheets: measured, half a per cent more waste.)
+const STUCK_WHERE_SHEETS_DIFFER: u32 = 4000;
 const HEAT: f64 = 0.5;
 const HEAT_OF_VALUE: f64 = 0.03;
 
-/// How often a place is passed over.
-const PASS_OVER: f64 = 0.01;
+/// A place is passed over once in so many.
+const PASS_OVER: usize = 100;
 
 /// How often whole sheets are taken apart, where all sheets are alike and where they differ.
 const WHOLE_SHEETS: [f64; 2] = [0.1, 0.3];
@@ -49,8 +60,10 @@ const MOST_SPAN: usize = 4;
 impl<'a> Search<'a> {
     pub(crate) fn new(table: Table<'a>, limit: u64, seed: u64) -> Search<'a> {
         Search {
+            keys: vec![0.0; table.shop.kinds.len()],
             table,
             dice: Dice::new(seed),
+            pass_over: Now::once_in(PASS_OVER, seed),
             limit,
             past: vec![f64::INFINITY; PAST],
             round: 0,
@@ -94,21 +107,30 @@ impl<'a> Search<'a> {
         self.stuck += 1;
         if self.table.lost < self.least {
             (self.least, self.stuck) = (self.table.lost, 0);
-        } else if self.stuck > STUCK {
-            self.stuck = 0;
-            let worst = self.table.lost + self.heat();
-            self.past.fill(worst);
+        } else {
+            self.loosen();
         }
         self.table.done()
     }
 
-    /// How much worse a plan may get when the search is stuck.
-    fn heat(&self) -> f64 {
+    /// Lets the search out of where it is stuck.
+    fn loosen(&mut self) {
         let shop = self.table.shop;
-        if shop.goal != Goal::MostValue {
-            return HEAT * self.table.lost;
+        let by_price = shop.goal != Goal::MostValue && shop.boards.len() == 1;
+        if self.stuck <= if by_price { STUCK } else { STUCK_WHERE_SHEETS_DIFFER } {
+            return;
         }
-        HEAT_OF_VALUE * (shop.wanted_worth() - self.table.lost)
+        self.stuck = 0;
+        if by_price {
+            self.table.reprice(DEARER);
+        }
+        let lost = self.table.lost;
+        let worst = match shop.goal {
+            _ if by_price => lost,
+            Goal::MostValue => lost + HEAT_OF_VALUE * (shop.wanted_worth() - lost),
+            _ => lost + HEAT * lost,
+        };
+        self.past.fill(worst);
     }
 
     /// Takes parts or whole sheets apart.
@@ -145,24 +167,24 @@ impl<'a> Search<'a> {
     /// Finds places for what waits, in an order thrown by dice.
     pub(crate) fn recreate(&mut self) {
         let mut queue = self.table.queue();
-        let kinds = &self.table.shop.kinds;
         self.dice.shuffle(&mut queue);
-        let key: fn(&Kind) -> u64 = match self.dice.below(10) {
-            0..4 => |k| k.area,
-            4..6 => |k| u64::from(k.ways[0].width.max(k.ways[0].height)),
-            6 => |k| u64::from(k.ways[0].width),
-            7 => |k| u64::from(k.ways[0].height),
-            8 => |k| {
-                // Worth for its size: all alike but for value.
-                let rate = k.worth / k.area as f64;
-                rate.to_bits()
-            },
-            _ => |_| 0,
-        };
-        queue.sort_by_key(|&k| std::cmp::Reverse(key(&kinds[k])));
+        let order = self.dice.below(10);
+        for &k in &queue {
+            let kind = &self.table.shop.kinds[k];
+            let (width, height) = (f64::from(kind.ways[0].width), f64::from(kind.ways[0].height));
+            self.keys[k] = match order {
+                0..4 => self.table.price(k),
+                4..6 => width.max(height),
+                6 => width,
+                7 => height,
+                8 => self.table.price(k) / kind.area as f64,
+                _ => 0.0,
+            };
+        }
+        queue.sort_by(|&a, &b| self.keys[b].total_cmp(&self.keys[a]));
         let mut failed = usize::MAX;
         for kind in queue {
-            if kind != failed && !self.table.place(kind, self.limit, &mut self.dice, PASS_OVER) {
+            if kind != failed && !self.table.place(kind, self.limit, &mut self.dice, &mut self.pass_over) {
                 failed = kind;
             }
         }

@@ -22,6 +22,19 @@ pub struct Instance {
     pub job: Job,
     /// Units for each 1 of the instance's own.
     pub scale: u32,
+    /// The trimmer's blade and least strip, in whole units.
+    pub kerf: u32,
+    /// See `kerf`.
+    pub least_strip: u32,
+}
+
+/// The trimmer, in the instance's own unit; all 0 for one that loses nothing and holds anything.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Trimmer {
+    /// What the blade turns to dust.
+    pub kerf: f64,
+    /// Least width that can be held while the blade runs.
+    pub least_strip: f64,
 }
 
 /// Why an instance cannot be read.
@@ -35,6 +48,14 @@ pub enum InstanceError {
     Length {
         /// Which length.
         what: String,
+        /// What it says.
+        found: f64,
+    },
+    /// A blade or strip that is negative, or not a number.
+    #[error("{what} is {found}; give 0 or more")]
+    Trimmer {
+        /// Which width.
+        what: &'static str,
         /// What it says.
         found: f64,
     },
@@ -54,8 +75,13 @@ pub enum InstanceError {
     Job(#[from] CutError),
 }
 
-/// Reads an instance.
+/// Reads an instance, for a trimmer that loses nothing and holds anything.
 pub fn read(text: &str) -> Result<Instance, InstanceError> {
+    read_for(text, Trimmer::default())
+}
+
+/// Reads an instance; the common unit is one in which the trimmer's widths are whole too.
+pub fn read_for(text: &str, trimmer: Trimmer) -> Result<Instance, InstanceError> {
     let form: Form = serde_json::from_str(text)?;
     let mut lengths = Vec::new();
     for (i, s) in form.stock.iter().enumerate() {
@@ -70,6 +96,12 @@ pub fn read(text: &str) -> Result<Instance, InstanceError> {
         if !(length.is_finite() && length > 0.0) {
             return Err(InstanceError::Length { what, found: length });
         }
+    }
+    for (what, width) in [("the blade's width", trimmer.kerf), ("the least strip", trimmer.least_strip)] {
+        if !(width.is_finite() && width >= 0.0) {
+            return Err(InstanceError::Trimmer { what, found: width });
+        }
+        lengths.push((what.to_owned(), width));
     }
     let scale = common_unit(&lengths).ok_or(InstanceError::Fine)?;
     let size = |width: f64, height: f64| Rect::new(to_units(width, scale), to_units(height, scale));
@@ -98,8 +130,9 @@ pub fn read(text: &str) -> Result<Instance, InstanceError> {
         let may_turn = p.rotation.unwrap_or(form.rotation);
         job.pieces.push(Piece { size, quantity: p.quantity, may_turn, value, papers: Vec::new() });
     }
-    job.check(&Options::default())?;
-    Ok(Instance { job, scale })
+    let (kerf, least_strip) = (to_units(trimmer.kerf, scale), to_units(trimmer.least_strip, scale));
+    job.check(&Options { kerf, least_strip, ..Options::default() })?;
+    Ok(Instance { job, scale, kerf, least_strip })
 }
 
 /// The plan in the instance's own unit.
@@ -280,6 +313,18 @@ mod tests {
         check("2.5", 2, 5);
         check("0.1", 10, 1);
         check("1.0625", 16, 17);
+    }
+
+    #[test]
+    fn a_trimmers_widths_are_whole_in_the_common_unit() {
+        let text = form(r#"{"width": 12, "height": 12}"#, r#"{"width": 4.5, "height": 1, "quantity": 1}"#);
+        let read = |kerf, least_strip| read_for(&text, Trimmer { kerf, least_strip });
+        let found = read(0.125, 0.75).unwrap();
+        assert_eq!((found.scale, found.kerf, found.least_strip), (8, 1, 6));
+        let refused = |kerf, least_strip| read(kerf, least_strip).unwrap_err().to_string();
+        assert_eq!(refused(-0.5, 0.0), "the blade's width is -0.5; give 0 or more");
+        assert_eq!(refused(0.0, f64::NAN), "the least strip is NaN; give 0 or more");
+        assert!(refused(0.000_123, 0.0).contains("round them"));
     }
 
     #[test]

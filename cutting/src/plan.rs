@@ -5,6 +5,7 @@
 use std::collections::BTreeSet;
 
 use crate::Rect;
+use crate::settings::Extents;
 use crate::shop::Shop;
 use crate::tree::{Tree, What};
 
@@ -93,7 +94,8 @@ pub struct Cut {
     pub columns: bool,
     /// Where the cut runs: its distance from that corner.
     pub at: u32,
-    /// What the trimmer is set to: the extent of the part cut off.
+    /// What the trimmer is set to: the extent of the part cut off, or of the other where that is too
+    /// thin to hold.
     pub setting: u32,
 }
 
@@ -167,8 +169,8 @@ impl Part {
     }
 
     /// The cuts between the children: parts are taken off from both ends until
-    /// only the waste is left, which then needs no setting of its own; or the
-    /// largest part, where there is no waste or too little of it to hold.
+    /// only the waste is left, which then needs no setting of its own; where there
+    /// is none, the last part; and where too little of either is there to hold, the largest.
     fn cut_up(&self, least_strip: u32, cuts: &mut Vec<Cut>) {
         let (parts, columns) = match &self.content {
             Content::Columns(parts) => (parts, true),
@@ -177,10 +179,9 @@ impl Part {
         };
         let extent = |p: &Part| if columns { p.size.width } else { p.size.height };
         let largest = (0..parts.len()).max_by_key(|&i| extent(&parts[i])).unwrap_or(0);
-        let kept = (0..parts.len())
-            .rev()
-            .find(|&i| parts[i].content == Content::Offcut && extent(&parts[i]) >= least_strip)
-            .unwrap_or(largest);
+        let waste = (0..parts.len()).rev().find(|&i| parts[i].content == Content::Offcut);
+        let kept = waste.unwrap_or(parts.len() - 1);
+        let kept = if extent(&parts[kept]) >= least_strip { kept } else { largest };
         let from = |p: &Part| if columns { p.x } else { p.y };
         let (mut near, mut far) = (0, parts.len() - 1);
         let (mut start, mut end) = (from(self), from(self) + extent(self));
@@ -190,17 +191,19 @@ impl Part {
             } else {
                 (self.x, start, Rect::new(self.size.width, end - start))
             };
-            let (at, setting) = if near < kept {
+            let (at, off, other) = if near < kept {
                 near += 1;
                 let at = extent(&parts[near - 1]);
                 start = from(&parts[near]);
-                (at, at)
+                (at, at, end.saturating_sub(start))
             } else {
                 far -= 1;
                 end = from(&parts[far]) + extent(&parts[far]);
-                let (at, off) = (end - start, extent(&parts[far + 1]));
-                (at, if off == 0 { at } else { off })
+                let at = end - start;
+                (at, extent(&parts[far + 1]), at)
             };
+            // The part that is measured is the one that is held.
+            let setting = if off < least_strip.max(1) { other } else { off };
             cuts.push(Cut { x, y, size, columns, at, setting });
         }
     }
@@ -209,12 +212,13 @@ impl Part {
 /// The plan that these sheets are.
 pub(crate) fn plan_of(shop: &Shop, trees: &[Tree], bound: u64) -> Plan {
     let mut missing: Vec<u32> = shop.kinds.iter().map(|k| k.quantity).collect();
+    let extents = Extents::of(trees);
     let sheets: Vec<SheetPlan> = trees
         .iter()
         .filter(|tree| tree.pieces > 0)
         .map(|tree| SheetPlan {
             sheet: tree.board,
-            part: part_of(shop, tree, 0, (0, 0)),
+            part: part_of(shop, &extents, tree, 0, (0, 0), Lean::default()),
             least_strip: shop.least_strip.saturating_sub(shop.kerf),
         })
         .collect();
@@ -244,36 +248,53 @@ pub(crate) fn whole(sum: f64) -> u64 {
     sum
 }
 
+/// Towards which end of each side the pieces of a part lie: `true` for the far one.
+#[derive(Clone, Copy, Default)]
+struct Lean {
+    x: bool,
+    y: bool,
+}
+
 /// A node with its children in their places. Waste lies before the last of them,
-/// where places may be chosen: so the pieces on either side of it are flush with
-/// the edges they are measured from, and no cut trims several of them at once.
-fn part_of(shop: &Shop, tree: &Tree, id: u32, (x, y): (u32, u32)) -> Part {
+/// where places may be chosen, and the last leans to the far end: so the pieces
+/// on either side are flush with the edges they are measured from, and no cut
+/// trims several of them at once. Where there is no waste, what needs no setting
+/// lies last.
+fn part_of(shop: &Shop, extents: &Extents, tree: &Tree, id: u32, (x, y): (u32, u32), lean: Lean) -> Part {
     let node = tree.node(id);
     let content = match node.what {
         What::Piece { kind, turned } => Content::Piece { piece: kind as usize, turned },
         What::Columns | What::Rows => {
+            let columns = node.what == What::Columns;
             let (mut x, mut y) = (x, y);
-            let mut parts = Vec::new();
             let mut children: Vec<u32> = tree.children(id).collect();
             if !shop.edges {
-                children.sort_by_key(|&c| tree.node(c).what == What::Offcut);
+                let remains = extents.remains(tree, id);
+                children.sort_by_key(|&c| Some(c) == remains);
                 let last = children.len() - 1;
                 let end = tree.node(children[last]);
+                let far = if columns { lean.x } else { lean.y };
                 // What the blade would swallow stays at the edge.
-                if last > 1 && end.what == What::Offcut && end.along(node.what) > shop.kerf {
+                if (last > 1 || far) && end.what == What::Offcut && end.along(node.what) > shop.kerf {
                     children.swap(last - 1, last);
                 }
             }
-            for child in children {
-                parts.push(part_of(shop, tree, child, (x, y)));
+            let is_kept = |c: &u32| tree.node(*c).what != What::Offcut;
+            let kept = children.iter().filter(|c| is_kept(c)).count();
+            let last = children.iter().rposition(is_kept);
+            let mut parts = Vec::new();
+            for (place, &child) in children.iter().enumerate() {
+                // Across, the last of several leans the other way, so that both edges are reached.
+                let lean = match (kept > 1, Some(place) == last) {
+                    (false, _) => lean,
+                    (true, far) if columns => Lean { x: far, y: lean.y != far },
+                    (true, far) => Lean { x: lean.x != far, y: far },
+                };
+                parts.push(part_of(shop, extents, tree, child, (x, y), lean));
                 let size = tree.node(child).along(node.what);
-                if node.what == What::Columns {
-                    x += size;
-                } else {
-                    y += size;
-                }
+                *if columns { &mut x } else { &mut y } += size;
             }
-            if node.what == What::Columns { Content::Columns(parts) } else { Content::Rows(parts) }
+            if columns { Content::Columns(parts) } else { Content::Rows(parts) }
         }
         What::Offcut | What::Gone => Content::Offcut,
     };

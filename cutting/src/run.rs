@@ -7,6 +7,7 @@ use crate::columns::{self, columns};
 use crate::dice::Dice;
 use crate::exact::Grid;
 use crate::improve::Search;
+use crate::limited::limited;
 use crate::plan::{Plan, plan_of, whole};
 use crate::settle::settle;
 use crate::shop::Shop;
@@ -53,6 +54,12 @@ pub fn plan(
     best.bound = run.bound;
     Ok(best)
 }
+
+/// A round takes as long as so many additions: the exact answer takes no longer than the search may.
+const ADDITIONS_A_ROUND: f64 = 20_000.0;
+
+/// Rounds of search for a good sheet before the best one is looked for; half of them where there are few.
+const BEFORE_PROOF: u64 = 20_000;
 
 struct Run<'a> {
     shop: &'a Shop,
@@ -180,10 +187,33 @@ impl Run<'_> {
         }
     }
 
+    /// Looks for the best sheet and for the proof that none is worth more.
+    fn prove(&mut self, grid: Grid, best: &mut Plan) {
+        let shop = self.shop;
+        let known = best.score;
+        let found = limited(shop, grid, known, &mut |rounds, bound| {
+            self.bound = self.bound.min(bound);
+            best.bound = self.bound;
+            self.go_on(best, rounds)
+        });
+        let Some(found) = found else { return };
+        self.bound = self.bound.min(found.bound);
+        if let Some(tree) = found.tree {
+            *best = plan_of(shop, &[tree], self.bound);
+        }
+        best.bound = self.bound;
+    }
+
     fn most_value(&mut self, first: Table, best: &mut Plan) {
+        let mut exact = None;
         if let [board] = self.shop.boards[..]
             && board.count > 0
-            && let Some(mut grid) = Grid::new(self.shop, board.width, board.height, EXACT_WORK)
+            && let Some(mut grid) = Grid::new(
+                self.shop,
+                board.width,
+                board.height,
+                EXACT_WORK.min(self.rounds as f64 * ADDITIONS_A_ROUND),
+            )
         {
             let prices: Vec<f64> = self.shop.kinds.iter().map(|k| k.worth).collect();
             grid.fill(self.shop, &prices);
@@ -199,10 +229,18 @@ impl Run<'_> {
                 *best = found;
             }
             best.bound = self.bound;
+            exact = (board.count == 1).then_some(grid);
         }
         let mut search = Search::new(first, u64::MAX, SEED);
+        let (mut rounds, before_proof) = (0, BEFORE_PROOF.min(self.rounds / 2));
         while self.go_on(best, 1) {
             search.round();
+            rounds += 1;
+            if rounds >= before_proof
+                && let Some(grid) = exact.take()
+            {
+                self.prove(grid, best);
+            }
             if search.table.lost + (best.score as f64) < self.shop.wanted_worth() - 0.5 {
                 *best = plan_of(self.shop, &search.table.sheets, self.bound);
             }

@@ -3,8 +3,8 @@
 //! [`crate::improve`]; what is not worse stays.
 
 use crate::improve::Search;
+use crate::settings::settings;
 use crate::table::Table;
-use crate::tree::{Tree, What};
 
 /// What makes one plan nicer than another of the same cost; less is better.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -58,42 +58,17 @@ pub(crate) fn settle<'a>(table: Table<'a>, seed: u64, go_on: &mut dyn FnMut() ->
 }
 
 fn untidy(table: &Table) -> Untidy {
-    let mut settings = Vec::new();
     let mut largest = 0;
     for tree in table.sheets.iter().filter(|t| t.pieces > 0) {
         for &id in tree.offcuts() {
             let node = tree.node(id);
             largest = largest.max(u64::from(node.width) * u64::from(node.height));
         }
-        settings_of(tree, &mut settings);
     }
     let whole = table.shop.boards.iter().map(|b| b.area()).max().unwrap_or(1);
+    let mut settings = settings(&table.sheets);
     let cuts = settings.len();
     settings.sort_unstable();
     settings.dedup();
     Untidy { offcut: std::cmp::Reverse(largest * PARTS / whole.max(1)), settings: settings.len(), cuts }
-}
-
-/// The extents that are cut off: all children's but the waste's, or else the largest's.
-fn settings_of(tree: &Tree, settings: &mut Vec<u32>) {
-    for id in 0..tree.nodes.len() {
-        let node = &tree.nodes[id];
-        if !matches!(node.what, What::Columns | What::Rows) {
-            continue;
-        }
-        let from = settings.len();
-        let mut waste = false;
-        for child in tree.children(u32::try_from(id).expect("a few nodes a piece")) {
-            let child = tree.node(child);
-            if child.what == What::Offcut && !waste {
-                waste = true;
-            } else {
-                settings.push(child.along(node.what));
-            }
-        }
-        if !waste {
-            let largest = (from..settings.len()).max_by_key(|&i| settings[i]).unwrap_or(from);
-            settings.swap_remove(largest);
-        }
-    }
 }

@@ -1,7 +1,7 @@
 //! The sheets being cut and the pieces still waiting, with a memory of how
 //! things were so that a round of the search can be taken back.
 
-use crate::dice::Dice;
+use crate::dice::{Dice, Now};
 use crate::shop::Shop;
 use crate::tree::{Spot, Tree};
 
@@ -12,7 +12,9 @@ pub(crate) struct Table<'a> {
     pub(crate) sheets: Vec<Tree>,
     /// How many of each kind wait.
     pub(crate) waiting: Vec<u32>,
-    /// What the waiting pieces are worth together.
+    /// What one of each kind counts while it waits; see [`Table::reprice`].
+    prices: Vec<f64>,
+    /// What the waiting pieces count together.
     pub(crate) lost: f64,
     /// What the sheets with pieces cost together.
     pub(crate) cost: u64,
@@ -52,6 +54,7 @@ impl<'a> Table<'a> {
             shop,
             sheets: Vec::new(),
             waiting,
+            prices: shop.kinds.iter().map(|k| k.worth).collect(),
             lost,
             cost: 0,
             taken: vec![0; shop.boards.len()],
@@ -118,10 +121,10 @@ impl<'a> Table<'a> {
         self.save(place);
         let tree = &mut self.sheets[place];
         let before = tree.pieces;
-        let (shop, waiting, lost) = (self.shop, &mut self.waiting, &mut self.lost);
+        let (shop, waiting, prices, lost) = (self.shop, &mut self.waiting, &self.prices, &mut self.lost);
         tree.remove(shop, node, &mut |kind| {
             waiting[kind] += 1;
-            *lost += shop.kinds[kind].worth;
+            *lost += prices[kind];
         });
         if tree.pieces == 0 && before > 0 {
             self.cost -= shop.boards[tree.board].cost;
@@ -132,13 +135,13 @@ impl<'a> Table<'a> {
 
     /// Puts one waiting piece where it leaves the best offcuts, on a new sheet
     /// only when there is no other place and it keeps the cost within `limit`.
-    pub(crate) fn place(&mut self, kind: usize, limit: u64, dice: &mut Dice, pass_over: f64) -> bool {
+    pub(crate) fn place(&mut self, kind: usize, limit: u64, dice: &mut Dice, pass_over: &mut Now) -> bool {
         let mut best: Option<(Home, Spot)> = None;
         for (place, tree) in self.sheets.iter().enumerate() {
             if tree.pieces == 0 || (self.shop.boards.len() > 1 && !self.shop.suits(tree.board, kind)) {
                 continue;
             }
-            let spot = tree.best_spot(self.shop, kind, &mut || pass_over > 0.0 && dice.unit() < pass_over);
+            let spot = tree.best_spot(self.shop, kind, &mut || pass_over.throw());
             if let Some(spot) = spot
                 && best.as_ref().is_none_or(|(_, b)| spot.score > b.score)
             {
@@ -233,7 +236,22 @@ impl<'a> Table<'a> {
     pub(crate) fn put(&mut self, place: usize, kind: usize, spot: &Spot) {
         self.sheets[place].insert(self.shop, kind, spot);
         self.waiting[kind] -= 1;
-        self.lost -= self.shop.kinds[kind].worth;
+        self.lost -= self.prices[kind];
+    }
+
+    /// What one of a kind counts while it waits.
+    pub(crate) fn price(&self, kind: usize) -> f64 {
+        self.prices[kind]
+    }
+
+    /// Makes what waits count for more, so that it finds a place before other pieces do.
+    pub(crate) fn reprice(&mut self, times: f64) {
+        for (price, &waiting) in self.prices.iter_mut().zip(&self.waiting) {
+            if waiting > 0 {
+                *price *= times;
+            }
+        }
+        self.lost = self.prices.iter().zip(&self.waiting).map(|(p, &n)| p * f64::from(n)).sum();
     }
 
     /// Whether every piece that fits a sheet is cut.

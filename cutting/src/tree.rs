@@ -41,10 +41,6 @@ impl Node {
         if matches!(split, What::Columns) { self.width } else { self.height }
     }
 
-    pub(crate) fn area(&self) -> f64 {
-        f64::from(self.width) * f64::from(self.height)
-    }
-
     const fn is_split(&self) -> bool {
         matches!(self.what, What::Columns | What::Rows)
     }
@@ -65,35 +61,49 @@ pub(crate) struct Spot {
     pub(crate) score: f64,
 }
 
+/// An offcut as a search for a place sees it.
+#[derive(Clone, Copy, Debug)]
+struct Leaf {
+    width: u32,
+    height: u32,
+    id: u32,
+}
+
 #[derive(Debug)]
 pub(crate) struct Tree {
     pub(crate) board: usize,
     pub(crate) nodes: Vec<Node>,
     spare: Vec<u32>,
     offcuts: Vec<u32>,
+    /// The offcuts with their sizes side by side, which is what a search for a place runs through.
+    leaves: Vec<Leaf>,
     /// Area of the pieces in it.
     pub(crate) area: u64,
     /// How many pieces are in it.
     pub(crate) pieces: u32,
-    /// The offcuts' worth: the sum of their areas to the power of two.
-    pub(crate) neat: f64,
     widest: u32,
     tallest: u32,
 }
 
 impl Clone for Tree {
     fn clone(&self) -> Tree {
-        Tree { nodes: self.nodes.clone(), spare: self.spare.clone(), offcuts: self.offcuts.clone(), ..*self }
+        Tree {
+            nodes: self.nodes.clone(),
+            spare: self.spare.clone(),
+            offcuts: self.offcuts.clone(),
+            leaves: self.leaves.clone(),
+            ..*self
+        }
     }
 
     fn clone_from(&mut self, other: &Tree) {
         self.nodes.clone_from(&other.nodes);
         self.spare.clone_from(&other.spare);
         self.offcuts.clone_from(&other.offcuts);
+        self.leaves.clone_from(&other.leaves);
         self.board = other.board;
         self.area = other.area;
         self.pieces = other.pieces;
-        self.neat = other.neat;
         self.widest = other.widest;
         self.tallest = other.tallest;
     }
@@ -107,9 +117,9 @@ impl Tree {
             nodes: vec![root],
             spare: Vec::new(),
             offcuts: vec![0],
+            leaves: vec![Leaf { width, height, id: 0 }],
             area: 0,
             pieces: 0,
-            neat: root.area() * root.area(),
             widest: width,
             tallest: height,
         }
@@ -143,18 +153,19 @@ impl Tree {
     /// The best place for a piece: the one that leaves the offcuts worth most,
     /// where an offcut is worth its area to the power of two. `skip` passes
     /// over a place, now and then, to vary the answer.
-    pub(crate) fn best_spot(&self, shop: &Shop, kind: usize, skip: &mut dyn FnMut() -> bool) -> Option<Spot> {
+    pub(crate) fn best_spot(
+        &self,
+        shop: &Shop,
+        kind: usize,
+        skip: &mut impl FnMut() -> bool,
+    ) -> Option<Spot> {
         let mut best: Option<Spot> = None;
         for way in &shop.kinds[kind].ways {
             if way.width > self.widest || way.height > self.tallest {
                 continue;
             }
-            for &leaf in &self.offcuts {
-                let node = self.node(leaf);
-                if way.width > node.width || way.height > node.height {
-                    continue;
-                }
-                if skip() {
+            for &Leaf { width, height, id: leaf } in &self.leaves {
+                if way.width > width || way.height > height || skip() {
                     continue;
                 }
                 if shop.edges {
@@ -171,6 +182,7 @@ impl Tree {
         best
     }
 
+    #[inline]
     fn weigh(
         &self,
         shop: &Shop,
@@ -474,12 +486,12 @@ impl Tree {
 
     fn measure(&mut self) {
         (self.widest, self.tallest) = (0, 0);
-        self.neat = 0.0;
-        for i in 0..self.offcuts.len() {
-            let node = *self.node(self.offcuts[i]);
-            self.neat += node.area() * node.area();
-            self.widest = self.widest.max(node.width);
-            self.tallest = self.tallest.max(node.height);
+        self.leaves.clear();
+        for &id in &self.offcuts {
+            let Node { width, height, .. } = self.nodes[id as usize];
+            self.leaves.push(Leaf { width, height, id });
+            self.widest = self.widest.max(width);
+            self.tallest = self.tallest.max(height);
         }
     }
 
@@ -781,7 +793,7 @@ mod tests {
                     }
                 }
                 prop_assert!(tree.sound());
-                let waste: f64 = tree.offcuts().iter().map(|&o| tree.node(o).area()).sum();
+                let waste: f64 = tree.offcuts().iter().map(|&o| f64::from(tree.node(o).width) * f64::from(tree.node(o).height)).sum();
                 prop_assert!((waste + tree.area as f64 - 3600.0).abs() < 0.5);
             }
         }

@@ -1,6 +1,6 @@
 //! What holds for every plan, on jobs thrown by dice.
 
-use cutting::{Edges, Face, Goal, Job, Options, Piece, Sheet, Stages, plan, verify};
+use cutting::{Edges, Face, Goal, Job, Options, Piece, Plan, Sheet, Stages, from_one_sheet, plan, verify};
 use proptest::prelude::*;
 
 fn pieces(papers: bool) -> impl Strategy<Value = Vec<Piece>> {
@@ -43,10 +43,54 @@ fn goal() -> impl Strategy<Value = Goal> {
     prop::sample::select(vec![Goal::FewestSheets, Goal::LeastCost, Goal::MostValue])
 }
 
+/// Left, top, right and bottom of a piece in its place.
+type Box = [u32; 4];
+
+/// Whether cuts from edge to edge free all of the boxes, by trying every cut beside a box: slow, and
+/// nothing like the way plans are made or verified.
+fn separable(boxes: &[Box], kerf: u32) -> bool {
+    boxes.len() <= 1
+        || [0, 1].into_iter().any(|axis| {
+            boxes.iter().map(|b| b[axis + 2]).any(|at| {
+                let (near, rest): (Vec<Box>, Vec<Box>) = boxes.iter().partition(|b| b[axis + 2] <= at);
+                !rest.is_empty()
+                    && rest.iter().all(|b| b[axis] >= at + kerf)
+                    && separable(&near, kerf)
+                    && separable(&rest, kerf)
+            })
+        })
+}
+
+/// What a plan must keep to, from the places of its pieces alone.
+fn check_places(job: &Job, options: &Options, found: &Plan) -> Result<(), TestCaseError> {
+    let mut cut = vec![0; job.pieces.len()];
+    for sheet in &found.sheets {
+        let size = job.stock[sheet.sheet].size;
+        let mut painted = vec![false; (size.width * size.height) as usize];
+        let mut boxes = Vec::new();
+        for p in sheet.placed() {
+            cut[p.piece] += 1;
+            let (right, bottom) = (p.x + p.size.width, p.y + p.size.height);
+            prop_assert!(right <= size.width && bottom <= size.height, "a piece leaves its sheet");
+            for (x, y) in (p.x..right).flat_map(|x| (p.y..bottom).map(move |y| (x, y))) {
+                let cell = &mut painted[(x * size.height + y) as usize];
+                prop_assert!(!std::mem::replace(cell, true), "two pieces on one place");
+            }
+            boxes.push([p.x, p.y, right, bottom]);
+        }
+        prop_assert!(separable(&boxes, options.kerf), "no cut frees these: {:?}", boxes);
+    }
+    for (i, piece) in job.pieces.iter().enumerate() {
+        prop_assert_eq!(cut[i] + found.missing[i], piece.quantity, "a piece is lost or made up");
+    }
+    Ok(())
+}
+
 /// Makes a plan and checks all that any plan must keep to.
 fn check(job: &Job, options: &Options) -> Result<(), TestCaseError> {
     let found = plan(job, options, &mut |_| true).map_err(|e| TestCaseError::fail(e.to_string()))?;
     prop_assert_eq!(verify(job, options, &found), Ok(()));
+    check_places(job, options, &found)?;
     let again = plan(job, options, &mut |_| true);
     prop_assert_eq!(again.as_ref(), Ok(&found), "same rounds, same plan");
     if job.goal == Goal::MostValue {
@@ -95,6 +139,19 @@ proptest! {
         options in options(),
     ) {
         check(&Job { pieces, stock, goal }, &options)?;
+    }
+
+    #[test]
+    fn one_sheet_alone_keeps_to_the_rules(
+        pieces in pieces(true),
+        sheet in stock(true).prop_map(|mut stock| stock.remove(0)),
+        options in options(),
+    ) {
+        let found = from_one_sheet(&sheet, &pieces, &options).map_err(|e| TestCaseError::fail(e.to_string()))?;
+        prop_assert!(found.sheets.len() <= 1);
+        let job = Job { pieces, stock: vec![sheet.at_most(1)], goal: Goal::MostValue };
+        check(&job, &options)?;
+        check_places(&job, &options, &found)?;
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! How many of one piece come from one sheet, and the worth of a sheet cut
 //! best, against values found outside this crate.
 
-use cutting::{Goal, Job, Options, Piece, Sheet, plan, verify};
+use cutting::{Goal, Job, Options, Piece, QUICK, Sheet, from_one_sheet, plan, verify};
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few inches, above 0")]
 fn sixteenths(inches: f64) -> u32 {
@@ -55,6 +55,57 @@ fn yields_of_card_sizes_are_those_of_the_published_recursion() {
     check((2.5, 3.5), pad, 3);
     check((2.5, 3.5), square, 14);
     check((2.5, 3.5), letter, 10);
+}
+
+#[test]
+fn a_leftover_strip_tells_which_pieces_it_is_enough_for() {
+    // Counted by hand, in eighths of an inch: a 2 1/2 x 12 in strip has room for two 2 1/2 x 3 1/2 in
+    // mats (7 in of it) and four 1 1/4 x 4 in borders side by side in pairs (8 in), but not for both.
+    let strip = Sheet::new(20, 96);
+    let (mats, borders) = (Piece::new(20, 28, 2), Piece::new(10, 32, 4).turning());
+    let options = Options { rounds: QUICK, ..Options::default() };
+    let cut = |pieces: &[Piece]| {
+        let found = from_one_sheet(&strip, pieces, &options).unwrap();
+        assert!(found.sheets.len() <= 1 && found.optimal());
+        found
+    };
+    assert!(cut(std::slice::from_ref(&mats)).complete());
+    assert!(cut(std::slice::from_ref(&borders)).complete());
+    let both = cut(&[mats.clone(), borders.clone()]);
+    assert!(!both.complete());
+    // Worth most: the four borders (1280 square eighths) and one mat (560).
+    assert_eq!((both.missing, both.score), (vec![1, 0], 1840));
+    // What is worth more goes first.
+    let mats = Piece { value: 5000, ..mats };
+    assert_eq!(cut(&[mats, borders]).missing, [0, 2]);
+    let wide = Piece::new(21, 21, 1);
+    assert!(!cut(&[wide]).complete());
+}
+
+/// Width, height and most copies of each piece of instance 2s.
+const TWO_S: [(u32, u32, u32); 10] = [
+    (21, 22, 1),
+    (31, 13, 1),
+    (9, 35, 3),
+    (9, 24, 3),
+    (30, 7, 2),
+    (11, 13, 3),
+    (10, 14, 1),
+    (14, 8, 3),
+    (12, 8, 3),
+    (13, 7, 3),
+];
+
+#[test]
+fn a_sheet_whose_copies_run_out_is_worth_its_published_optimum() {
+    // Instance 2s of Hifi (1997): sheet and pieces of OR-Library's cgcut2, each worth its area. Optimum as
+    // given by the exact models of Furini, Malaguti & Thomopulos (2016).
+    let pieces = TWO_S.map(|(w, h, n)| Piece::new(w, h, n));
+    let job =
+        Job { pieces: pieces.to_vec(), stock: vec![Sheet::new(40, 70).at_most(1)], goal: Goal::MostValue };
+    let found = plan(&job, &Options::default(), &mut |_| true).unwrap();
+    assert_eq!((found.score, found.bound), (2778, 2778));
+    verify(&job, &Options::default(), &found).unwrap();
 }
 
 #[test]

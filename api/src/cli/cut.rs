@@ -6,7 +6,8 @@ use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use clap::ValueEnum;
-use cutting::{Options, Plan, Stages, instance};
+use cutting::instance::{self, Trimmer};
+use cutting::{Goal, Job, Options, Piece, Plan, Rect, Stages};
 use layout::Length;
 
 use super::{Outcome, complain, open_sentence, say};
@@ -17,19 +18,27 @@ use super::{Outcome, complain, open_sentence, say};
 /// "stock": [{"width": 12, "height": 12, "count": null}],
 /// "pieces": [{"width": 4, "height": 5.25, "quantity": 4}]}. The objective is "sheets" (fewest),
 /// "cost" (cheapest, by each sheet's "cost") or "value" (most, by each piece's "value").
-/// A count of null is as many as needed.
+/// A count of null is as many as needed. Pieces may lie turned where "rotation" is true; a piece's
+/// own "rotation" goes before that. Lengths are numbers of any one unit.
 #[derive(clap::Args)]
-#[command(after_help = super::EXIT_CODES)]
+#[command(after_help = EXIT_CODES)]
 pub(super) struct Args {
     /// File with the pieces and the sheets
     #[arg(long, value_name = "FILE")]
     instance: PathBuf,
     /// Look for a better plan for so many seconds
-    #[arg(long, value_name = "SECONDS", default_value = "1", value_parser = seconds)]
+    #[arg(long, value_name = "SECONDS", default_value = "1", value_parser = seconds, allow_negative_numbers = true)]
     time: Duration,
     /// Look for so many rounds instead: the same plan on any machine
-    #[arg(long, value_name = "N", conflicts_with = "time")]
+    #[arg(long, value_name = "N", conflicts_with = "time", value_parser = rounds, allow_negative_numbers = true)]
     rounds: Option<u64>,
+    /// Width that the blade turns to dust, in the unit of the sizes: 0 for a trimmer's
+    #[arg(long, value_name = "WIDTH", default_value = "0", value_parser = width, allow_negative_numbers = true)]
+    blade: f64,
+    /// Least width the trimmer can hold, in the unit of the sizes: each cut leaves a part at least
+    /// this wide on one of its sides
+    #[arg(long, value_name = "WIDTH", default_value = "0", value_parser = width, allow_negative_numbers = true)]
+    least_strip: f64,
     /// How often the direction of the cuts may change on the way to a piece
     #[arg(long, value_enum, default_value_t)]
     stages: StagesArg,
@@ -52,6 +61,12 @@ enum StagesArg {
     Free,
 }
 
+const EXIT_CODES: &str = "Exit codes:
+  0  every piece has its place (objective \"value\": as many as are worth most)
+  1  the file could not be read, or the plan not be written
+  2  the command line is wrong
+  3  some pieces found no room: the plan for the others was printed";
+
 /// Longest search that can be asked for, in seconds: a day.
 const LONGEST: f64 = 86_400.0;
 
@@ -59,6 +74,15 @@ fn seconds(text: &str) -> Result<Duration, String> {
     let wrong = || format!("give seconds from 0 to {LONGEST}, such as 0.5");
     let seconds: f64 = text.parse().map_err(|_| wrong())?;
     if (0.0..=LONGEST).contains(&seconds) { Ok(Duration::from_secs_f64(seconds)) } else { Err(wrong()) }
+}
+
+fn rounds(text: &str) -> Result<u64, String> {
+    text.parse().map_err(|_| "give a whole number of rounds, 0 or more, such as 20000".to_owned())
+}
+
+fn width(text: &str) -> Result<f64, String> {
+    let width = text.parse().ok().filter(|width: &f64| width.is_finite() && *width >= 0.0);
+    width.ok_or_else(|| "give a width of 0 or more in the unit of the sizes, such as 0.5".to_owned())
 }
 
 /// Plans one instance.
@@ -73,7 +97,8 @@ pub(super) fn run(args: &Args) -> Outcome {
         Ok(text) => text,
         Err(error) => return failed(open_sentence(&error)),
     };
-    let instance = match instance::read(&text) {
+    let trimmer = Trimmer { kerf: args.blade, least_strip: args.least_strip };
+    let instance = match instance::read_for(&text, trimmer) {
         Ok(instance) => instance,
         Err(error) => return failed(error.to_string()),
     };
@@ -83,8 +108,9 @@ pub(super) fn run(args: &Args) -> Outcome {
             StagesArg::Three => Stages::Three,
             StagesArg::Free => Stages::Free,
         },
+        kerf: instance.kerf,
+        least_strip: instance.least_strip,
         rounds: args.rounds.unwrap_or(u64::MAX),
-        ..Options::default()
     };
     let time = args.rounds.is_none().then_some(args.time);
     let plan =
@@ -102,13 +128,44 @@ pub(super) fn run(args: &Args) -> Outcome {
     } else {
         told(&plan, &answer, instance.scale)
     };
-    match say(&text) {
-        Ok(()) => Outcome::Fine,
-        Err(error) => {
-            complain(format_args!("cannot write the result: {error}"));
-            Outcome::Failed
-        }
+    if let Err(error) = say(&text) {
+        complain(format_args!("cannot write the result: {error}"));
+        return Outcome::Failed;
     }
+    if instance.job.goal == Goal::MostValue || plan.complete() {
+        return Outcome::Fine;
+    }
+    complain(format_args!("{name}: {}", without_room(&instance.job, &plan, instance.scale)));
+    Outcome::Partly
+}
+
+/// Which pieces found no room, why, and what helps.
+fn without_room(job: &Job, plan: &Plan, scale: u32) -> String {
+    let fits = |piece: &Piece| job.stock.iter().any(|s| s.count != Some(0) && piece.fits(s.size));
+    let missing = |fitting: bool| -> Vec<String> {
+        let pieces = job.pieces.iter().zip(&plan.missing).enumerate();
+        pieces
+            .filter(|(_, (piece, missing))| **missing > 0 && fits(piece) == fitting)
+            .map(|(number, (piece, missing))| {
+                format!("{missing} of piece {} ({})", number + 1, sized(piece.size, scale))
+            })
+            .collect()
+    };
+    let mut told = Vec::new();
+    let (large, left) = (missing(false), missing(true));
+    if !large.is_empty() {
+        told.push(format!("no sheet is large enough for {}: add a larger one", large.join(", ")));
+    }
+    if !left.is_empty() {
+        told.push(format!("no room was left for {}: add sheets or look longer", left.join(", ")));
+    }
+    told.join("; ")
+}
+
+/// `4 1/4 x 5 1/2`.
+fn sized(size: Rect, scale: u32) -> String {
+    let real = |units: u32| shown(f64::from(units) / f64::from(scale));
+    format!("{} x {}", real(size.width), real(size.height))
 }
 
 /// The plan as a person reads it: each sheet's cuts in their order.
@@ -116,18 +173,11 @@ fn told(plan: &Plan, answer: &instance::Answer, scale: u32) -> String {
     let mut text = String::new();
     let real = |units: u32| shown(f64::from(units) / f64::from(scale));
     for (number, sheet) in plan.sheets.iter().enumerate() {
-        let size = sheet.part.size;
-        let _ = writeln!(
-            text,
-            "Sheet {}: stock {}, {} x {}",
-            number + 1,
-            sheet.sheet + 1,
-            real(size.width),
-            real(size.height)
-        );
+        let size = sized(sheet.part.size, scale);
+        let _ = writeln!(text, "Sheet {}: stock {}, {size}", number + 1, sheet.sheet + 1);
         for (order, cut) in sheet.cuts().iter().enumerate() {
             let side = if cut.columns { "width" } else { "height" };
-            let held = format!("{} x {}", real(cut.size.width), real(cut.size.height));
+            let held = sized(cut.size, scale);
             let setting = real(cut.setting);
             let _ = writeln!(text, "  {}. set {setting}: cut {setting} off the {side} of {held}", order + 1);
         }
@@ -135,10 +185,9 @@ fn told(plan: &Plan, answer: &instance::Answer, scale: u32) -> String {
             let turned = if placed.turned { ", turned" } else { "" };
             let _ = writeln!(
                 text,
-                "  piece {}: {} x {} at {}, {}{turned}",
+                "  piece {}: {} at {}, {}{turned}",
                 placed.piece + 1,
-                real(placed.size.width),
-                real(placed.size.height),
+                sized(placed.size, scale),
                 real(placed.x),
                 real(placed.y)
             );

@@ -44,6 +44,8 @@ enum Outcome {
     Fine,
     Failed,
     WrongUsage,
+    /// All went well, but not all that was asked for could be done.
+    Partly,
 }
 
 impl From<Outcome> for ExitCode {
@@ -52,6 +54,7 @@ impl From<Outcome> for ExitCode {
             Outcome::Fine => 0,
             Outcome::Failed => 1,
             Outcome::WrongUsage => 2,
+            Outcome::Partly => 3,
         })
     }
 }

@@ -123,6 +123,64 @@ fn a_cutting_job_becomes_a_plan_with_its_cuts_in_order() {
 }
 
 #[test]
+fn a_cutting_job_without_room_prints_its_plan_and_says_what_is_left_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("job.json").to_str().unwrap().to_owned();
+    // Three mats of 5 1/4 x 4 in lie on a 6 x 12 in strip, no more; nothing holds the 14 in banner.
+    let job = r#"{"objective": "sheets", "rotation": true,
+        "stock": [{"width": 6, "height": 12, "count": 1}],
+        "pieces": [{"width": 4, "height": 5.25, "quantity": 4}, {"width": 14, "height": 1, "quantity": 1}]}"#;
+    fs::write(&file, job).unwrap();
+    let told = program::run(&["cut", "--instance", &file, "--rounds", "100", "--json"]);
+    let error = String::from_utf8(told.stderr).unwrap();
+    assert_eq!(told.status.code(), Some(3), "{error}");
+    assert!(
+        error.contains("no sheet is large enough for 1 of piece 2 (14 x 1): add a larger one"),
+        "{error}"
+    );
+    assert!(error.contains("no room was left for 1 of piece 1 (4 x 5 1/4)"), "{error}");
+    let answer: Value = serde_json::from_slice(&told.stdout).unwrap();
+    assert_eq!(answer["missing"], serde_json::json!([1, 1]), "{answer}");
+}
+
+#[test]
+fn the_blade_and_the_least_strip_are_told_in_the_unit_of_the_sizes() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("job.json").to_str().unwrap().to_owned();
+    // Nine panels of 4 in fill a 12 in sheet to the edge; a blade that eats 1/8 in leaves room for four.
+    let job = r#"{"objective": "sheets", "rotation": true,
+        "stock": [{"width": 12, "height": 12, "count": null}],
+        "pieces": [{"width": 4, "height": 4, "quantity": 9}]}"#;
+    fs::write(&file, job).unwrap();
+    let sheets = |more: &[&str]| {
+        let args = [&["cut", "--instance", &file, "--rounds", "100", "--json"], more].concat();
+        let told = program::run(&args);
+        let error = String::from_utf8(told.stderr).unwrap();
+        assert_eq!(told.status.code(), Some(0), "{error}");
+        let answer: Value = serde_json::from_slice(&told.stdout).unwrap();
+        answer["sheets"].as_array().unwrap().len()
+    };
+    assert_eq!(sheets(&[]), 1);
+    assert_eq!(sheets(&["--blade", "0.125"]), 3);
+    assert_eq!(sheets(&["--least-strip", "2"]), 1);
+
+    for (option, what) in [
+        ("--time=-1", "give seconds from 0 to 86400"),
+        ("--rounds=-1", "give a whole number of rounds, 0 or more"),
+        ("--blade=-1", "give a width of 0 or more"),
+        ("--least-strip=wide", "give a width of 0 or more"),
+    ] {
+        let (name, value) = option.split_once('=').unwrap();
+        for args in [&["cut", "--instance", &file, option][..], &["cut", "--instance", &file, name, value]] {
+            let refused = program::run(args);
+            let error = String::from_utf8(refused.stderr).unwrap();
+            assert_eq!(refused.status.code(), Some(2), "{error}");
+            assert!(error.contains(what), "{option}: {error}");
+        }
+    }
+}
+
+#[test]
 fn help_tells_the_exit_codes() {
     for args in [&["--help"][..], &["capture", "--help"]] {
         let output = program::run(args);
