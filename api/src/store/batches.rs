@@ -294,3 +294,105 @@ fn changes_of(connection: &Connection, id: i64) -> Result<Option<Changes>, Store
         .optional()?;
     Ok(changes.map(|changes| serde_json::from_str(&changes)).transpose()?)
 }
+
+#[cfg(test)]
+mod tests {
+    use layout::{Paper, PaperJson, Unit};
+    use proptest::prelude::*;
+    use serde_json::json;
+
+    use super::super::{PaperFilter, opened, sample};
+    use super::*;
+    use crate::batch::{self, Ground, Order};
+
+    fn paper(width: i32, height: i32, count: u32) -> Paper {
+        let json = json!({"schema": 1, "name": "Ferns", "width": f64::from(width) / 16.0,
+                          "height": f64::from(height) / 16.0, "count": count, "weight": "cardstock"});
+        Paper::try_from(serde_json::from_value::<PaperJson>(json).unwrap()).unwrap()
+    }
+
+    fn batch_of(cards: u32) -> Batch {
+        let json = json!({"schema": 1, "layouts": [{"layout": 1, "cards": cards}]});
+        Batch::try_from(serde_json::from_value::<BatchJson>(json).unwrap()).unwrap()
+    }
+
+    /// Plans the batch of this id and keeps the plan.
+    fn planned(store: &Store, id: i64) -> BatchPlan {
+        let StoredBatch { version, batch, .. } = store.batch(id).unwrap();
+        let layout = layout::Layout::try_from(store.layout(1).unwrap().record).unwrap();
+        let orders = [Order::of(1, 1, &layout, batch.layouts[0].1).unwrap()];
+        let stock = store.papers_in_stock().unwrap();
+        let ground = Ground { batch: &batch, orders: &orders, stock: &stock };
+        let plan = batch::plan(&ground, 100, &mut |_| true).unwrap();
+        store.keep_plan(id, version, &plan).unwrap();
+        plan
+    }
+
+    /// What is in the drawer: papers with their sides and counts, and square inches in all.
+    fn drawer(store: &Store) -> (Vec<(i64, Length, Length, u32)>, f64) {
+        let filter = PaperFilter { limit: u32::MAX, ..PaperFilter::default() };
+        let papers = store.find_papers(&filter).unwrap().papers;
+        let area = |paper: &Paper| {
+            paper.width.value(Unit::Inch) * paper.height.value(Unit::Inch) * f64::from(paper.count)
+        };
+        let sum = papers.iter().map(|one| area(&one.paper)).sum();
+        (papers.iter().map(|one| (one.id, one.paper.width, one.paper.height, one.paper.count)).collect(), sum)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(12))]
+        #[test]
+        fn paper_is_neither_made_nor_lost(
+            papers in prop::collection::vec((60i32..200, 60i32..200, 1u32..5), 1..4),
+            cards in 1u32..6,
+        ) {
+            let (_folder, store) = opened();
+            store.create_layout(&sample("Thank you")).unwrap();
+            let papers: Vec<Paper> = papers.iter().map(|&(w, h, count)| paper(w, h, count)).collect();
+            store.add_papers(&papers).unwrap();
+            store.create_batch(&batch_of(cards)).unwrap();
+            let plan = planned(&store, 1);
+            let (before, area_before) = drawer(&store);
+            let changes = store.cut_batch(1, &Expected::Any).unwrap();
+            let (after, area_after) = drawer(&store);
+            let pieces: f64 = plan.sheets.iter().map(|sheet| {
+                let one: f64 = sheet.pieces.iter().map(|piece| piece.at.width * piece.at.height).sum();
+                one * f64::from(sheet.count)
+            }).sum();
+            prop_assert!(area_after + pieces <= area_before + 1e-6);
+            for &(id, sheets) in &changes.taken {
+                let count = |list: &[(i64, Length, Length, u32)]| list.iter().find(|one| one.0 == id).map_or(0, |one| one.3);
+                prop_assert_eq!(count(&before), count(&after) + sheets);
+            }
+            // Said twice, nothing more; taken back twice, all of it once.
+            prop_assert_eq!(store.cut_batch(1, &Expected::Any).unwrap(), changes);
+            prop_assert_eq!(&drawer(&store).0, &after);
+            store.uncut_batch(1).unwrap();
+            store.uncut_batch(1).unwrap();
+            prop_assert_eq!(&drawer(&store).0, &before);
+            prop_assert_eq!(store.shelf(1).unwrap().uses, 0);
+        }
+    }
+
+    #[test]
+    fn a_plan_that_is_out_of_date_is_not_carried_out() {
+        let (_folder, store) = opened();
+        store.create_layout(&sample("Thank you")).unwrap();
+        store.add_papers(&[paper(192, 192, 4)]).unwrap();
+        store.create_batch(&batch_of(4)).unwrap();
+        planned(&store, 1);
+        // Somebody else took the sheets.
+        store.update_paper(1, &Expected::Any, &paper(192, 192, 0)).unwrap();
+        let error = store.cut_batch(1, &Expected::Any).unwrap_err();
+        assert!(matches!(error, StoreError::TooFewSheets { there: 0, .. }), "{error}");
+        store.update_paper(1, &Expected::Any, &paper(192, 200, 4)).unwrap();
+        let error = store.cut_batch(1, &Expected::Any).unwrap_err();
+        assert!(matches!(error, StoreError::PaperChanged(_)), "{error}");
+        // A change of the batch leaves its plan behind.
+        store.update_batch(1, &Expected::OneOf(vec![1]), &batch_of(8)).unwrap();
+        assert!(matches!(store.cut_batch(1, &Expected::Any).unwrap_err(), StoreError::NoPlan(1)));
+        assert!(store.batch_plan(1).unwrap().is_none());
+        let missing = Batch { layouts: vec![(9, 4)], ..batch_of(4) };
+        assert!(matches!(store.create_batch(&missing).unwrap_err(), StoreError::Missing(Noun::Layout, _)));
+    }
+}
