@@ -153,7 +153,7 @@ fn the_blade_and_the_least_strip_are_told_in_the_unit_of_the_sizes() {
         "pieces": [{"width": 4, "height": 4, "quantity": 9}]}"#;
     fs::write(&file, job).unwrap();
     let sheets = |more: &[&str]| {
-        let args = [&["cut", "--instance", &file, "--rounds", "100", "--json"], more].concat();
+        let args = [&["cut", "--instance", &file, "--rounds", "100", "--json"][..], more].concat();
         let told = program::run(&args);
         let error = String::from_utf8(told.stderr).unwrap();
         assert_eq!(told.status.code(), Some(0), "{error}");
