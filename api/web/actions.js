@@ -14,7 +14,7 @@ import {openShelf} from './shelf.js';
 /** @typedef {import('./client.js').Card} Card */
 /** @typedef {import('./logic.js').Work} Work */
 /** @typedef {'home' | 'work' | 'papers' | 'batches'} View */
-/** @typedef {import('./notebook-actions.js').Tools & {go: (hash: string, focus?: string | null) => void}} ScreenTools What screens are lent. */
+/** @typedef {import('./notebook-actions.js').Tools & {go: (hash: string, focus?: string | null) => void, tell: (text: string) => void}} ScreenTools What screens are lent. */
 /** @typedef {{arrive: (rest: string) => Promise<string>, verbs: Record<string, (detail: any) => unknown>}} Screen `arrive` tells what the keyboard goes to */
 /**
  * @typedef {object} PageState
@@ -155,7 +155,7 @@ export function startActions(root, update) {
     const module = screens.has(name) ? null : await SCREENS[name]().catch(() => undefined);
     if (module === undefined) verbs['part-missing']({});
     else if (module && !screens.has(name)) {
-      const screen = module.actions({get: () => state, set, say, attempt, focusOn, go});
+      const screen = module.actions({get: () => state, set, say, attempt, focusOn, go, tell});
       screens.set(name, screen);
       listen(screen.verbs);
     }
@@ -169,7 +169,8 @@ export function startActions(root, update) {
   async function arrive(first = false) {
     const [, view, rest = ''] = /^#\/(papers|batches)(?:\/(.*))?$/.exec(location.hash) ?? [];
     if (view) {
-      set({view: /** @type {View} */ (view), message: state.message.bad ? {text: '', bad: false} : state.message});
+      // What was said stays where it leads to, and is of no use elsewhere.
+      set({view: /** @type {View} */ (view), message: nextFocus && !state.message.bad ? state.message : {text: '', bad: false}});
       const heading = await (await screenOf(view))?.arrive(rest);
       if (heading && (!first || nextFocus)) focusOn(nextFocus ?? heading);
       nextFocus = null;

@@ -77,7 +77,7 @@ const parts = [
   candidates.mount(place('candidates')),
   photoView.mount(place('photo-view')),
   drawingView.mount(place('drawing-view')),
-  later('shape-panel', () => import('./shape-panel.js'), ({work}) => draftOf(work) !== null, 'shape-panel.css'),
+  later('shape-panel', () => import('./shape-panel.js'), ({work}) => draftOf(work) !== null),
   questions.mount(place('questions')),
   elementsTable.mount(place('elements-table')),
   details.mount(place('details')),

@@ -44,7 +44,7 @@ const CHANGED = ['no-plan', 'paper-changed', 'too-few-sheets'];
  * @param {import('./actions.js').ScreenTools} tools
  * @returns {import('./actions.js').Screen}
  */
-export function actions({get, set, say, attempt, go, focusOn}) {
+export function actions({get, set, say, tell, attempt, go, focusOn}) {
   /** @returns {Batches} */
   const batches = () => get().batches ?? {list: [], listed: false, deleted: null, open: null};
   /** @param {Partial<Batches>} changes */
@@ -148,7 +148,7 @@ export function actions({get, set, say, attempt, go, focusOn}) {
       if (!current()) return;
       changeOpen({planning: false});
       const {totals} = batches().open ?? {};
-      if (totals) say(`Planned. ${logic.totalsWords(totals)}`);
+      if (totals) tell(`Planned. ${logic.totalsWords(totals)}`);
     } catch (error) {
       if (mine.signal.aborted || !current()) return;
       if (!(error instanceof Refusal)) throw error;
@@ -194,7 +194,7 @@ export function actions({get, set, say, attempt, go, focusOn}) {
     'stop-planning': async () => {
       const id = batches().open?.saved.id;
       stop();
-      say('Stopped. The best plan so far is shown.');
+      tell('Stopped. The best plan so far is shown.');
       const plan = id === undefined ? null : await fetchPlan(id).catch(() => null);
       if (id !== undefined && plan && isOpen(id) && !batches().open?.planning) changeOpen({plan, totals: plan.totals});
     },

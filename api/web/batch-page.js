@@ -36,8 +36,7 @@ export function mount(place) {
     make('a', {className: 'back', href: '#/batches'}, make('span', {'aria-hidden': 'true'}, '←'), ' Your batches'),
     heading, message.line,
     make('div', {className: 'batch-bench'},
-      make('div', {className: 'screen'}, cards.part, papers.part, cutting.part),
-      make('div', {className: 'screen'}, plan.part, sheets.part)),
+      cards.part, plan.part, papers.part, cutting.part, sheets.part),
     remove);
   return {
     update({batches, message: said, busy}) {
@@ -65,7 +64,7 @@ const namer = (plan) => (/** @type {number} */ layout) => plan?.layouts.find((on
 function cardsPart(place) {
   const title = textField('batch-title', 'Title', {maxLength: 200, onchange: () => ask(place, 'name-batch', {title: title.input.value.trim()})});
   const list = make('ul', {className: 'plain-list', role: 'list'});
-  const part = make('section', {className: 'paper', 'aria-labelledby': 'cards-heading'},
+  const part = make('section', {className: 'paper batch-cards', 'aria-labelledby': 'cards-heading'},
     make('h2', {id: 'cards-heading', tabIndex: -1}, 'Cards'), title.root, list);
   /** @type {unknown[]} */
   let shown = [];
@@ -105,7 +104,7 @@ function cardsPart(place) {
 function papersPart(place) {
   const list = make('ul', {className: 'plain-list', role: 'list'});
   const none = make('p', {className: 'help'}, 'The drawer is empty. ', make('a', {href: '#/papers/new'}, 'Add a paper'), ', then come back: it is planned again.');
-  const part = make('section', {className: 'paper', 'aria-labelledby': 'batch-papers-heading'},
+  const part = make('section', {className: 'paper batch-papers', 'aria-labelledby': 'batch-papers-heading'},
     make('h2', {id: 'batch-papers-heading'}, 'Papers'), none, list);
   /** @type {unknown[]} */
   let shown = [];
@@ -150,7 +149,7 @@ function cuttingPart(place) {
     blade.root, strip.root, stages.root,
     make('label', {className: 'check'}, bases, 'Card bases are cut as well'),
     make('label', {className: 'check'}, middles, 'Hidden middles of panels are cut out and used'));
-  const part = make('section', {className: 'paper', 'aria-labelledby': 'cutting-heading'},
+  const part = make('section', {className: 'paper batch-cutting', 'aria-labelledby': 'cutting-heading'},
     make('h2', {id: 'cutting-heading'}, 'How it is cut'), summary,
     make('details', {className: 'more'}, make('summary', {}, 'Change it'), fields));
   return {
@@ -185,7 +184,7 @@ function planPart(place) {
   const cut = button('cut-batch', 'It is cut', 'strong');
   const done = make('p', {});
   const uncut = make('button', {type: 'button', className: 'button', id: 'uncut', onclick: () => ask(place, 'uncut-batch')}, 'Undo: it was not cut');
-  const part = make('section', {className: 'paper', 'aria-labelledby': 'plan-heading'},
+  const part = make('section', {className: 'paper batch-plan', 'aria-labelledby': 'plan-heading'},
     make('h2', {id: 'plan-heading'}, 'The plan'), done, progress, trouble, totals, wanting,
     make('div', {className: 'row'}, cut, print, stop, longer, again, uncut),
     make('p', {className: 'help'}, 'Guard on, fingers behind it, and the trimmer’s own instructions first.'));
@@ -223,7 +222,7 @@ function planPart(place) {
 function sheetsPart() {
   const pieces = make('div', {});
   const sheets = make('div', {className: 'sheets'});
-  const part = make('div', {className: 'screen'},
+  const part = make('div', {className: 'screen batch-sheets'},
     make('section', {className: 'paper', 'aria-labelledby': 'pieces-heading'}, make('h2', {id: 'pieces-heading'}, 'Pieces'), pieces), sheets);
   /** @type {Plan | null} */
   let shown = null;
@@ -236,8 +235,8 @@ function sheetsPart() {
       shown = plan;
       const several = plan.layouts.length > 1;
       const nameOf = namer(plan);
-      pieces.replaceChildren(tableOf('All pieces with their letters', ['Piece', 'Size', 'How many', 'For'], plan.pieces.map((piece) => [
-        piece.letter, pieceSize(piece), String(piece.count),
+      pieces.replaceChildren(tableOf('All pieces with their letters', ['Piece', 'Cut', 'For'], plan.pieces.map((piece) => [
+        piece.letter, `${piece.count} of ${pieceSize(piece)}`,
         [piece.words.join('; '), several ? nameOf(piece.layout) : '', piece.finish, piece.score].filter(Boolean).join('; '),
       ])));
       sheets.replaceChildren(...plan.sheets.map(sheetPart));

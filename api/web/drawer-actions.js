@@ -36,7 +36,7 @@ const UNOPENED = {query: ALL_PAPERS, wrong: '', list: [], total: 0, next: null, 
  * @param {import('./actions.js').ScreenTools} tools
  * @returns {import('./actions.js').Screen}
  */
-export function actions({get, set, say, attempt, go, focusOn}) {
+export function actions({get, set, say, tell, attempt, go, focusOn}) {
   const drawer = () => get().drawer ?? UNOPENED;
   /** @param {Partial<Drawer>} changes */
   const change = (changes) => set({drawer: {...drawer(), ...changes}});
@@ -106,7 +106,7 @@ export function actions({get, set, say, attempt, go, focusOn}) {
     'find-papers': async ({query}) => {
       change({query: {...drawer().query, ...query}});
       await find();
-      if (!drawer().wrong) say(`${counted(drawer().total, 'paper')} found.`);
+      if (!drawer().wrong) tell(`${counted(drawer().total, 'paper')} found.`);
     },
     'more-papers': () => find(drawer().next),
     'count-sheets': ({saved, by}) => attempt('saving', async () => {
@@ -182,7 +182,7 @@ export function actions({get, set, say, attempt, go, focusOn}) {
       if (!saved) return;
       const {layouts} = (await call('GET', `/api/papers/${saved.id}/layouts?cards=${cards}`)).body;
       changeOpen({from: {cards, layouts}});
-      say(`${counted(layouts.length, 'layout')} found.`);
+      tell(`${counted(layouts.length, 'layout')} found.`);
     }),
     'bring-in-papers': ({file}) => attempt('saving', async () => {
       const text = await file.text();

@@ -112,7 +112,8 @@ export function faceWords(face, unit) {
  */
 export function colourNames(words) {
   const plain = (words.toLowerCase().match(/[a-z]+/g) ?? []).map((word) => word.replace('cream', 'cornsilk').replace('grey', 'gray'));
-  return [plain.join(''), plain.slice(-2).join(''), ...[...plain].reverse()].filter(Boolean);
+  const pairs = plain.slice(1).map((word, at) => plain[at] + word);
+  return [plain.join(''), ...pairs.reverse(), ...plain.reverse()].filter(Boolean);
 }
 
 /**

@@ -2,7 +2,7 @@
 // together, and its envelope.
 
 import {MOST_CARDS, supplyWords, USUAL_CARDS} from './batch-logic.js';
-import {ask, make, setText, show} from './dom.js';
+import {ask, make, setText, show, unbroken} from './dom.js';
 import {wholeNumber} from './drawer-logic.js';
 import {draftOf, isChanged, titleOf} from './logic.js';
 import {showFaults, tableOf, textField} from './screen-parts.js';
@@ -91,12 +91,12 @@ export function mount(place) {
 function partsOf({pieces, marks, left_out: leftOut, advice, assembly, envelope}) {
   const items = (/** @type {string[]} */ words) => words.map((one) => make('li', {}, one));
   const rows = pieces.map(({paper, size, count, finish, score, uses}) =>
-    [`${count} x`, size, supplyWords(paper), [...uses.map(({words}) => words), finish?.words ?? '', score?.words ?? ''].filter(Boolean).join('; ')]);
+    [unbroken(`${count} of ${size}`), supplyWords(paper), [...uses.map(({words}) => words), finish?.words ?? '', score?.words ?? ''].filter(Boolean).join('; ')]);
   const heading = (/** @type {string} */ words) => make('h3', {}, words);
   const findings = advice.findings.map(({words}) => words);
   return [
     make('h3', {id: 'making-pieces', tabIndex: -1}, 'What to cut'),
-    tableOf('What to cut', ['Cut', 'Size', 'From', 'For'], rows),
+    tableOf('What to cut', ['Cut', 'From', 'For'], rows),
     make('ul', {}, ...items([...marks.map(({words}) => `${words}: punched, bought or made by hand`), ...leftOut.map(({words}) => words)])),
     ...(findings.length > 0 || advice.problem ? [heading('Worth knowing'), make('ul', {}, ...items(advice.problem ? [advice.problem] : findings))] : []),
     heading('Put one together'),

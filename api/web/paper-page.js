@@ -2,7 +2,7 @@
 // room for, and what happened to it.
 
 import {MOST_CARDS, USUAL_CARDS} from './batch-logic.js';
-import {ask, make, setText, show} from './dom.js';
+import {ask, make, setText, show, unbroken} from './dom.js';
 import {
   countWords, EDGES, formOf, KINDS, PATTERNS, readCut, readPaperForm, sheetSize, USUAL_SIZES, WEIGHTS, wholeNumber,
 } from './drawer-logic.js';
@@ -89,7 +89,7 @@ function paperForm(place) {
     if (read.ok) ask(place, 'save-paper', {paper: read.paper});
   }},
   name.root,
-  make('div', {className: 'paper-fields'}, usual.root, kind.root, width.root, height.root, unit.root, count.root, weight.root),
+  make('div', {className: 'paper-fields'}, usual.root, width.root, height.root, unit.root, count.root, kind.root, weight.root),
   make('p', {className: 'help'}, 'Width and height with the front up, in eighths or sixteenths: 12 1/4, 8½, 297 mm.'),
   faces[0].root, make('label', {className: 'check'}, both, 'The back can be shown too'), faces[1].root,
   tags.root, make('div', {className: 'field'}, make('label', {htmlFor: notes.id}, 'Notes'), notes),
@@ -220,7 +220,8 @@ function layoutsFrom(place) {
         ? `${counted(layouts.length, 'layout')} with a part that can be cut from this:`
         : 'None: every part of every layout is larger. Try fewer cards.');
       list.replaceChildren(...layouts.map(({id, title, cards: number, parts}) => make('li', {},
-        make('a', {href: `#/layouts/${id}`}, title.trim() || 'Untitled'), `: ${counted(number, 'card')}, ${parts.join(', ')}`)));
+        make('a', {href: `#/layouts/${id}`}, title.trim() || 'Untitled'), `: enough for ${counted(number, 'card')}`,
+        make('ul', {}, ...parts.map((part) => make('li', {}, unbroken(part)))))));
     },
   };
 }

@@ -28,7 +28,7 @@ export function counter(place, saved, prefix = 'list') {
 /** A small drawing of each face; words beside it say the same. @param {Face[]} faces */
 export function swatches(faces) {
   return make('div', {className: 'swatches'}, ...faces.map((face) => {
-    const fill = colourNames(`${face.colour} ${face.name}`).find((name) => CSS.supports('color', name));
+    const fill = [...colourNames(face.colour), ...colourNames(face.name)].find((name) => CSS.supports('color', name));
     return makeSvg(swatchOf(face, fill ?? UNKNOWN_COLOUR));
   }));
 }
@@ -97,7 +97,7 @@ export function renew(part, children) {
  * @param {string[][]} rows the first cell of each is its head
  */
 export function tableOf(caption, heads, rows) {
-  const row = (/** @type {string[]} */ cells) => make('tr', {}, ...cells.map((cell, at) => (at === 0 ? make('th', {scope: 'row'}, cell) : make('td', {}, cell))));
+  const row = (/** @type {string[]} */ cells) => make('tr', {}, ...cells.map((cell, at) => (at === 0 ? make('th', {scope: 'row'}, cell) : make('td', {}, unbroken(cell)))));
   return make('table', {className: 'told'}, make('caption', {className: 'heard'}, caption),
     make('thead', {}, make('tr', {}, ...heads.map((head) => make('th', {scope: 'col'}, head)))),
     make('tbody', {}, ...rows.map(row)));

@@ -4,16 +4,16 @@
 /** @typedef {import('./drawing.js').Node} Node */
 /** @typedef {import('./batch-logic.js').PlannedSheet} PlannedSheet */
 
-/** The longer side of a sheet, in px of the drawing; and room around it for the numbers at its edge. */
-const [LONGEST_PX, MARGIN_PX] = [600, 12];
+/** The longer side of a sheet, in px of the drawing, as wide as a phone shows it; and room around it for the numbers at its edge. */
+const [LONGEST_PX, MARGIN_PX] = [420, 12];
 /** Height of the largest and the smallest letter, in px. */
-const [LETTER_LARGEST, LETTER_SMALLEST] = [30, 11];
+const [LETTER_LARGEST, LETTER_SMALLEST] = [26, 10];
 /** Radius of the disc behind a cut's number, in px. */
-const NUMBER_PX = 11;
-/** Numbers of neighbouring cuts lie apart: each goes on by the golden section of the cut's middle part. */
-const GOLDEN = 0.618034;
-/** The part of a cut that its number may lie on. */
-const [FIRST, LAST] = [0.2, 0.8];
+const NUMBER_PX = 10;
+/** Where on its cut a number may lie, the middle first; the place farthest from letters and other numbers is taken. */
+const PLACES = [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88];
+/** Farther apart than this nothing is in the way, in px. */
+const FAR_PX = 40;
 
 /**
  * @param {PlannedSheet} sheet
@@ -50,12 +50,16 @@ export function sheetDrawing(sheet) {
   for (const {from, to} of cuts) {
     shapes.push({tag: 'line', attributes: {x1: px(from[0]), y1: px(from[1]), x2: px(to[0]), y2: px(to[1]), class: 'sheet-cut'}});
   }
+  const taken = sheet.pieces.map(({x, y, width, height}) => [(x + width / 2) * scale, (y + height / 2) * scale]);
   for (const {number, from, to} of cuts) {
-    const along = FIRST + ((number * GOLDEN) % 1) * (LAST - FIRST);
-    const [cx, cy] = [0, 1].map((axis) => px(from[axis] + (to[axis] - from[axis]) * along));
+    const places = PLACES.map((along) => [0, 1].map((axis) => from[axis] + (to[axis] - from[axis]) * along));
+    const room = places.map(([x, y]) => Math.min(FAR_PX, ...taken.map((other) => Math.hypot(x - other[0], y - other[1]))));
+    const place = places[room.indexOf(Math.max(...room))];
+    taken.push(place);
+    const [cx, cy] = place.map(px);
     shapes.push({tag: 'circle', attributes: {cx, cy, r: NUMBER_PX, class: 'sheet-number-ground'}}, {
       tag: 'text', text: String(number),
-      attributes: {x: cx, y: cy, 'font-size': 13, 'text-anchor': 'middle', 'dominant-baseline': 'central', class: 'sheet-number'},
+      attributes: {x: cx, y: cy, 'font-size': 12, 'text-anchor': 'middle', 'dominant-baseline': 'central', class: 'sheet-number'},
     });
   }
   const [width, height] = [whole.width + 2 * MARGIN_PX, whole.height + 2 * MARGIN_PX];

@@ -99,8 +99,8 @@ test('a sheet is drawn to scale with every piece, offcut and cut', () => {
   const [{attributes: piece}] = of('sheet-piece');
   assert.equal(Number(piece.width) / Number(whole.width), 4 / 6);
   const [{attributes: first}, {attributes: second}] = of('sheet-cut');
-  assert.deepEqual([first.x1, first.x2, first.y2], [200, 200, 600], 'the first cut runs from top to bottom, 4 of 6 from the left');
-  assert.deepEqual([second.x1, second.x2, second.y1], [0, 200, 262.5], 'the second only across the part in hand');
+  assert.deepEqual([first.x1, first.x2, first.y2], [140, 140, 420], 'the first cut runs from top to bottom, 4 of 6 from the left');
+  assert.deepEqual([second.x1, second.x2, second.y1], [0, 140, 183.75], 'the second only across the part in hand');
   assert.deepEqual(of('sheet-number').map(({text}) => text), ['1', '2']);
 });
 
