@@ -109,11 +109,11 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
     changeOpen({planning: false});
   }
 
-  /** @param {(batch: Batch) => Batch} edit */
-  function edit(edit) {
+  /** @param {(batch: Batch) => Batch} how */
+  function edit(how) {
     const {open} = batches();
     if (!open || open.saved.cutAt) return;
-    const record = edit(open.saved.record);
+    const record = how(open.saved.record);
     if (record === open.saved.record) return;
     search.abort();
     changeOpen({saved: {...open.saved, record}, planning: true});

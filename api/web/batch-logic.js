@@ -60,14 +60,14 @@ export function savedBatch(body) {
 
 /**
  * What is sent to begin a batch with these layouts.
- * @param {{id: string | number, title?: string, unit?: Unit}[]} layouts
+ * @param {{id: string | number, title?: string, unit?: Unit, cards?: number}[]} layouts
  */
 export function newBatch(layouts) {
   const first = titleOf(layouts[0] ?? {});
   const title = layouts.length > 1 ? `${first} and ${layouts.length - 1} more` : first;
   return {
     schema: 1, title: title.slice(0, LONGEST_TITLE), unit: layouts[0]?.unit ?? 'in',
-    layouts: layouts.map(({id}) => ({layout: Number(id), cards: USUAL_CARDS})),
+    layouts: layouts.map(({id, cards}) => ({layout: Number(id), cards: cards ?? USUAL_CARDS})),
   };
 }
 

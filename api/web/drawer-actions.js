@@ -26,8 +26,8 @@ import {counted} from './logic.js';
  * @property {OpenPaper | null} open
  */
 
-/** Papers fetched at a time. */
-const PAGE_SIZE = 60;
+/** Papers fetched at a time, and most that the service gives in one answer. */
+const [PAGE_SIZE, LARGEST_PAGE] = [60, 500];
 
 /** @type {Drawer} */
 const UNOPENED = {query: ALL_PAPERS, wrong: '', list: [], total: 0, next: null, listed: false, deleted: null, open: null};
@@ -55,7 +55,7 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
   async function find(after = null) {
     const now = (search += 1);
     const params = paperParams(drawer().query);
-    params.set('limit', String(after === null ? Math.max(PAGE_SIZE, drawer().list.length) : PAGE_SIZE));
+    params.set('limit', String(after === null ? Math.min(Math.max(PAGE_SIZE, drawer().list.length), LARGEST_PAGE) : PAGE_SIZE));
     if (after !== null) params.set('after', String(after));
     try {
       const {body} = await call('GET', `/api/papers?${params}`);
@@ -73,13 +73,15 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
     }
   }
 
-  /** The paper as it is now takes the place of the one that is shown. @param {SavedPaper} saved */
-  function replace(saved) {
+  /**
+   * The paper as it is now takes the place of the one that is shown.
+   * @param {SavedPaper} saved
+   * @param {boolean} anew whether the form is filled anew; else what was typed stays
+   */
+  function replace(saved, anew) {
     const {list, open} = drawer();
-    change({
-      list: list.map((one) => (one.id === saved.id ? saved : one)),
-      open: open?.saved?.id === saved.id ? opened(saved) : open,
-    });
+    const now = open?.saved?.id !== saved.id ? open : anew ? opened(saved) : {...open, saved, history: null, from: null};
+    change({list: list.map((one) => (one.id === saved.id ? saved : one)), open: now});
   }
 
   /** @param {number} id */
@@ -111,7 +113,7 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
     'more-papers': () => find(drawer().next),
     'count-sheets': ({saved, by}) => attempt('saving', async () => {
       const now = await count(saved, by);
-      replace(now);
+      replace(now, false);
       say(`${now.paper.name}: ${countWords(now.paper)}.`);
     }),
     'save-paper': ({paper}) => attempt('saving', async () => {
@@ -123,12 +125,12 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
         return;
       }
       try {
-        replace(savedPaper((await call('PUT', `/api/papers/${before.id}`, {json: paper, ifMatch: before.etag})).body));
+        replace(savedPaper((await call('PUT', `/api/papers/${before.id}`, {json: paper, ifMatch: before.etag})).body), true);
         say('Saved.');
       } catch (error) {
         if (!(error instanceof Refusal) || error.status !== 412) throw error;
         const theirs = await fetchPaper(before.id);
-        changeOpen({saved: theirs});
+        replace(theirs, false);
         say(`This paper was changed elsewhere meanwhile: ${countWords(theirs.paper)} now. What you typed is still here; save again to keep it.`, true);
       }
     }),
@@ -137,7 +139,7 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
       if (!before) return;
       const {body} = await call('POST', `/api/papers/${before.id}/cuts`, {json: cut, ifMatch: before.etag});
       const [now, ...offcuts] = body.papers.map(savedPaper);
-      replace(now);
+      replace(now, false);
       const back = offcuts.reduce((/** @type {number} */ sum, /** @type {SavedPaper} */ one) => sum + one.paper.count, 0);
       say(`${counted(cut.sheets, 'sheet')} taken: ${countWords(now.paper)}.${back > 0 ? ` ${counted(back, 'offcut')} put into the drawer.` : ''}`);
       focusOn('paper-heading');
@@ -173,7 +175,7 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
       const saved = drawer().open?.saved;
       if (!saved) return;
       const {body} = await call('POST', `/api/papers/${saved.id}/versions/${version}/restore`, {ifMatch: saved.etag});
-      replace(savedPaper(body));
+      replace(savedPaper(body), true);
       say('The paper is as it was then. Nothing was lost.');
       focusOn('paper-heading');
     }),

@@ -54,7 +54,7 @@ export function mount(place) {
     steps.href = `${path}/assembly.pdf${asked}`;
   };
   cards.addEventListener('change', setLinks);
-  begin.addEventListener('click', () => ask(place, 'begin-batch', {layouts: [{id, title, unit}]}));
+  begin.addEventListener('click', () => ask(place, 'begin-batch', {layouts: [{id, title, unit, cards: number() ?? USUAL_CARDS}]}));
   form.addEventListener('submit', (event) => {
     event.preventDefault();
     const count = number();

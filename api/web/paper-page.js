@@ -35,12 +35,14 @@ export function mount(place) {
     make('div', {className: 'paper-bench'}, form.part, make('div', {className: 'screen'}, cut.part, from.part, history.part)));
   /** @type {number | null} */
   let turn = null;
+  /** @type {SavedPaper | null} */
+  let shown = null;
   return {
     update({drawer, message: said}) {
       const open = drawer?.open ?? null;
       show(place, open !== null);
       if (!open) {
-        turn = null;
+        [turn, shown] = [null, null];
         return;
       }
       const {saved} = open;
@@ -49,10 +51,11 @@ export function mount(place) {
       for (const part of [look, cut.part, from.part, history.part]) show(part, saved !== null);
       from.update(open);
       history.update(open);
-      if (open.turn === turn) return;
+      if (open.turn !== turn) form.fill(saved);
+      else if (saved && saved !== shown) form.count(saved);
       turn = open.turn;
-      form.fill(saved);
-      if (!saved) return;
+      if (!saved || saved === shown) return;
+      shown = saved;
       renew(look, [swatches(saved.paper.faces), make('p', {}, sheetSize(saved.paper)), counter(place, saved, 'open')]);
       cut.fill(saved);
     },
@@ -82,6 +85,7 @@ function paperForm(place) {
   const remove = make('button', {type: 'button', className: 'button quiet', onclick: () => ask(place, 'delete-paper')}, 'Take it out of the drawer');
   /** @type {SavedPaper | null} */
   let saved = null;
+  const filledCount = () => formOf(saved?.paper ?? null).count;
   const part = make('form', {className: 'paper', 'aria-label': 'Paper', noValidate: true, onsubmit: (/** @type {Event} */ event) => {
     event.preventDefault();
     const read = readPaperForm(typed(), saved?.paper ?? null);
@@ -103,6 +107,12 @@ function paperForm(place) {
   });
   return {
     part,
+    /** Sheets came or went; what was typed stays. @param {SavedPaper} now */
+    count(now) {
+      const typedCount = count.input.value !== filledCount();
+      saved = now;
+      if (!typedCount) count.input.value = filledCount();
+    },
     /** @param {SavedPaper | null} now */
     fill(now) {
       saved = now;
@@ -131,9 +141,9 @@ function faceFields(at, words) {
   const edges = EDGES.map((edge) => ({edge, ...textField(`face-${at}-${edge}`, edge[0].toUpperCase() + edge.slice(1), {className: 'length', placeholder: '0'})}));
   const more = make('details', {className: 'more'}, make('summary', {}, 'Edges that cannot be used'),
     make('p', {className: 'help'}, 'A printed name strip or a border, as wide as it is, seen with this side up.'),
-    make('div', {className: 'paper-fields'}, ...edges.map(({root}) => root)));
+    make('div', {className: 'paper-fields edges'}, ...edges.map(({root}) => root)));
   const root = make('fieldset', {className: 'face'}, make('legend', {}, words),
-    make('div', {className: 'paper-fields'}, name.root, colour.root, pattern.root),
+    make('div', {className: 'paper-fields print'}, name.root, colour.root, pattern.root),
     make('label', {className: 'check'}, directional, 'Its print has an up: pieces are not turned'), more);
   return {
     root,

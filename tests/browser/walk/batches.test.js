@@ -165,5 +165,5 @@ test('one layout tells what to cut and how it is put together, and begins a batc
   }
   await page.getByRole('button', {name: 'Begin a batch'}).click();
   await page.getByRole('heading', {name: THANK_YOU.title}).waitFor();
-  assert.equal((await stored('/api/batches/1')).layouts[0].layout, 1);
+  assert.deepEqual((await stored('/api/batches/1')).layouts, [{layout: 1, cards: 6}]);
 });

@@ -174,7 +174,12 @@ test('a paper that was changed elsewhere keeps what is typed here', async () => 
   await page.getByRole('button', {name: 'Save changes'}).click();
   await page.locator('.message.problem').getByText(/changed elsewhere meanwhile: 1 sheet now/).waitFor();
   assert.equal(await page.getByLabel('Name', {exact: true}).inputValue(), 'Large ferns');
+  await page.getByRole('button', {name: 'One more of Ferns'}).click();
+  await said('Ferns: 2 sheets.');
+  assert.equal(await page.getByLabel('How many sheets').inputValue(), '2', 'their number of sheets, counted on');
+  assert.equal(await page.getByLabel('Name', {exact: true}).inputValue(), 'Large ferns');
   await page.getByRole('button', {name: 'Save changes'}).click();
   await said('Saved.');
-  assert.equal((await stored('/api/papers/1')).name, 'Large ferns');
+  const saved = await stored('/api/papers/1');
+  assert.deepEqual([saved.name, saved.count], ['Large ferns', 2]);
 });
