@@ -93,7 +93,7 @@ function paperForm(place) {
     if (read.ok) ask(place, 'save-paper', {paper: read.paper});
   }},
   name.root,
-  make('div', {className: 'paper-fields'}, usual.root, width.root, height.root, unit.root, count.root, kind.root, weight.root),
+  make('div', {className: 'paper-fields'}, usual.root, kind.root, width.root, height.root, unit.root, count.root, weight.root),
   make('p', {className: 'help'}, 'Width and height with the front up, in eighths or sixteenths: 12 1/4, 8½, 297 mm.'),
   faces[0].root, make('label', {className: 'check'}, both, 'The back can be shown too'), faces[1].root,
   tags.root, make('div', {className: 'field'}, make('label', {htmlFor: notes.id}, 'Notes'), notes),

@@ -36,6 +36,7 @@ test('a batch begins with four cards of each layout', () => {
   const batch = newBatch([{id: '3', title: 'Thank you', unit: 'mm'}, {id: '5', title: 'Get well'}]);
   assert.deepEqual(batch, {schema: 1, title: 'Thank you and 1 more', unit: 'mm', layouts: [{layout: 3, cards: 4}, {layout: 5, cards: 4}]});
   assert.ok(newBatch([{id: 1, title: 'x'.repeat(300)}]).title.length <= 200);
+  assert.deepEqual(newBatch([{id: 1, cards: 6}]).layouts, [{layout: 1, cards: 6}], 'or as many as were asked for');
 });
 
 test('numbers of cards and layouts change, and the choices go with their layout', () => {

@@ -83,6 +83,8 @@ test('what is cut leaves the drawer once, and comes back', async () => {
   const before = await counts();
   await openBatch(DESKTOP, id);
   const drawn = await page.locator('.sheet-drawing').count();
+  const print = await page.getByRole('link', {name: 'Print the sheets (PDF)'}).getAttribute('href');
+  assert.equal((await fetch(`${program.address}${print}`)).headers.get('content-type'), 'application/pdf');
   await page.evaluate(() => {
     // Two presses before anything is drawn anew.
     const button = document.getElementById('cut-batch');
@@ -109,6 +111,18 @@ test('what no paper is left for is told, with what would help', async () => {
   await page.getByRole('heading', {name: 'Pieces without paper'}).waitFor();
   await page.getByText(/of piece [a-z], .+: no paper left for them\./).first().waitFor();
   await page.getByText(/of 60 cards can be cut from what is there\./).waitFor();
+});
+
+test('a long search is stopped, and the best plan so far is kept', async () => {
+  const id = await begin({layouts: [{layout: 1, cards: 60}]});
+  await openBatch(DESKTOP, id);
+  await page.getByRole('button', {name: 'Look longer'}).click();
+  await page.locator('.planning').waitFor();
+  assert.equal(await page.getByRole('button', {name: 'It is cut'}).isDisabled(), true, 'what is still being planned is not cut');
+  await page.getByRole('button', {name: 'Stop here'}).click();
+  await page.locator('.planning').waitFor({state: 'hidden'});
+  assert.match(await totals() ?? '', /^\d+ pieces of 360 for 60 cards/);
+  assert.ok(await page.locator('.sheet-drawing').count() > 0);
 });
 
 test('the trimmer’s limits and bought bases change the plan', async () => {
