@@ -13,9 +13,12 @@ import {openShelf} from './shelf.js';
 /** @typedef {import('./client.js').Stored} Stored */
 /** @typedef {import('./client.js').Card} Card */
 /** @typedef {import('./logic.js').Work} Work */
+/** @typedef {'home' | 'work' | 'papers' | 'batches'} View */
+/** @typedef {import('./notebook-actions.js').Tools & {go: (hash: string, focus?: string | null) => void, tell: (text: string) => void}} ScreenTools What screens are lent. */
+/** @typedef {{arrive: (rest: string) => Promise<string>, verbs: Record<string, (detail: any) => unknown>}} Screen `arrive` tells what the keyboard goes to */
 /**
  * @typedef {object} PageState
- * @property {'home' | 'work'} view
+ * @property {View} view
  * @property {Card[]} cards
  * @property {string} card the card a photo is read for
  * @property {string} frame `outline` or `photo`
@@ -33,6 +36,9 @@ import {openShelf} from './shelf.js';
  * @property {boolean} recard whether the layout is being copied to another card
  * @property {outbox.Waiting[]} outbox saves that wait for the service
  * @property {Queued[]} queue photos that are opened one after another
+ * @property {import('./drawer-actions.js').Drawer | null} drawer the papers, once they were opened
+ * @property {import('./batch-actions.js').Batches | null} batches
+ * @property {import('./batch-actions.js').Making | null} making what it takes to make the open layout
  */
 /**
  * @typedef {object} Queued
@@ -47,6 +53,10 @@ import {openShelf} from './shelf.js';
 
 /** Whether a service that was away is back is asked this often, in ms. */
 const ASK_AGAIN_MS = 3_000;
+/** The keyboard goes to a part that is being fetched within so many frames: a second. */
+const MOST_FRAMES = 60;
+/** Actions of screens that most visits do not open. @type {Record<string, () => Promise<{actions: (tools: ScreenTools) => Screen}>>} */
+const SCREENS = {papers: () => import('./drawer-actions.js'), batches: () => import('./batch-actions.js')};
 
 /**
  * @param {HTMLElement} root where the verbs arrive
@@ -61,6 +71,7 @@ export function startActions(root, update) {
     view: 'home', cards: [], card: 'A2', frame: 'outline', busy: null, preview: null, work: left,
     list: [], total: 0, listed: false, message: {text: '', bad: false}, deleted: null, conflict: null,
     distances: false, several: false, recard: false, outbox: outbox.waiting(), queue: [],
+    drawer: null, batches: null, making: null,
     ...emptyNotebook(),
   };
 
@@ -137,8 +148,34 @@ export function startActions(root, update) {
     else location.hash = hash;
   }
 
+  /** @type {Map<string, Screen>} */
+  const screens = new Map();
+  /** @param {string} name @returns {Promise<Screen | null>} null where it cannot be fetched */
+  async function screenOf(name) {
+    const module = screens.has(name) ? null : await SCREENS[name]().catch(() => undefined);
+    if (module === undefined) verbs['part-missing']({});
+    else if (module && !screens.has(name)) {
+      const screen = module.actions({get: () => state, set, say, attempt, focusOn, go, tell});
+      screens.set(name, screen);
+      listen(screen.verbs);
+    }
+    return screens.get(name) ?? null;
+  }
+
+  /** Asks the batches for something, which may have to be fetched first. @param {string} verb */
+  const ofBatches = (verb) => async (/** @type {unknown} */ detail) => (await screenOf('batches'))?.verbs[`${verb}-now`](detail);
+
   /** @param {boolean} [first] whether the page has just loaded: the browser places the keyboard then */
   async function arrive(first = false) {
+    const [, view, rest = ''] = /^#\/(papers|batches)(?:\/(.*))?$/.exec(location.hash) ?? [];
+    if (view) {
+      // What was said stays where it leads to, and is of no use elsewhere.
+      set({view: /** @type {View} */ (view), message: nextFocus && !state.message.bad ? state.message : {text: '', bad: false}});
+      const heading = await (await screenOf(view))?.arrive(rest);
+      if (heading && (!first || nextFocus)) focusOn(nextFocus ?? heading);
+      nextFocus = null;
+      return;
+    }
     const id = /^#\/layouts\/(.+)$/.exec(location.hash)?.[1];
     if (id) {
       const open = logic.draftOf(state.work);
@@ -574,11 +611,17 @@ export function startActions(root, update) {
       say('Saved yours as a copy. The other version is kept too.');
     }),
     'close-conflict': () => set({conflict: null}),
+    'begin-batch': ofBatches('begin-batch'),
+    'load-making': ofBatches('load-making'),
     ...notebook.verbs,
   };
-  for (const [verb, act] of Object.entries(verbs)) {
-    root.addEventListener(verb, (event) => void act(/** @type {CustomEvent} */ (event).detail));
+  /** @param {Record<string, (detail: any) => unknown>} those */
+  function listen(those) {
+    for (const [verb, act] of Object.entries(those)) {
+      root.addEventListener(verb, (event) => void act(/** @type {CustomEvent} */ (event).detail));
+    }
   }
+  listen(verbs);
 
   window.addEventListener('hashchange', () => void arrive());
   window.addEventListener('online', () => { if (state.outbox.length > 0) void sendWaiting(); });
@@ -618,8 +661,12 @@ async function photoOf(id) {
   return client.photoSize(id);
 }
 
-/** @param {string} id */
-function focusOn(id) {
+/** @param {string} id @param {number} [frames] */
+function focusOn(id, frames = MOST_FRAMES) {
   // After the parts have drawn what is to be focused.
-  requestAnimationFrame(() => document.getElementById(id)?.focus());
+  requestAnimationFrame(() => {
+    const element = document.getElementById(id);
+    if (element) element.focus();
+    else if (frames > 0) focusOn(id, frames - 1);
+  });
 }

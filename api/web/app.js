@@ -3,7 +3,7 @@
 import {startActions} from './actions.js';
 import * as candidates from './candidates.js';
 import * as details from './details.js';
-import {ask} from './dom.js';
+import {ask, make} from './dom.js';
 import * as drawingView from './drawing-view.js';
 import * as elementsTable from './elements-table.js';
 import * as frame from './frame.js';
@@ -13,7 +13,6 @@ import * as notebook from './notebook.js';
 import * as photoView from './photo-view.js';
 import * as questions from './questions.js';
 import * as saveBar from './save-bar.js';
-import * as shapePanel from './shape-panel.js';
 import * as undoBar from './undo-bar.js';
 import * as waitingBar from './waiting-bar.js';
 
@@ -32,9 +31,10 @@ function place(id) {
  * @param {string} id
  * @param {() => Promise<{mount: (place: HTMLElement) => Part}>} load
  * @param {(state: State) => boolean} wanted
+ * @param {string[]} sheets its style sheets, if the page has not linked them
  * @returns {Part}
  */
-function later(id, load, wanted) {
+function later(id, load, wanted, ...sheets) {
   /** @type {Part | 'loading' | null} */
   let part = null;
   /** @type {State | null} */
@@ -46,7 +46,7 @@ function later(id, load, wanted) {
       if (part) part.update(state);
       if (part || !wanted(state)) return;
       part = 'loading';
-      load().then(({mount}) => {
+      Promise.all([load(), ...sheets.map(styled)]).then(([{mount}]) => {
         part = mount(place(id));
         if (latest) part.update(latest);
       }, () => {
@@ -55,6 +55,14 @@ function later(id, load, wanted) {
       });
     },
   };
+}
+
+/** Links a style sheet once; settles when it is there. @param {string} href */
+function styled(href) {
+  if (document.querySelector(`link[href="${href}"]`)) return;
+  const link = make('link', {rel: 'stylesheet', href});
+  document.head.append(link);
+  return new Promise((resolve, reject) => Object.assign(link, {onload: resolve, onerror: reject}));
 }
 
 /** @param {State} state */
@@ -69,15 +77,18 @@ const parts = [
   candidates.mount(place('candidates')),
   photoView.mount(place('photo-view')),
   drawingView.mount(place('drawing-view')),
-  shapePanel.mount(place('shape-panel')),
+  later('shape-panel', () => import('./shape-panel.js'), ({work}) => draftOf(work) !== null),
   questions.mount(place('questions')),
   elementsTable.mount(place('elements-table')),
   details.mount(place('details')),
-  later('share', () => import('./share.js'), isSaved),
-  later('versions', () => import('./versions.js'), isSaved),
+  later('making', () => import('./making.js'), isSaved, 'screen-parts.css', 'making.css'),
+  later('share', () => import('./share.js'), isSaved, 'share.css'),
+  later('versions', () => import('./versions.js'), isSaved, 'versions.css'),
   saveBar.mount(place('save-bar')),
-  later('conflict', () => import('./conflict.js'), (state) => state.conflict !== null),
-  later('recard', () => import('./recard.js'), (state) => state.recard),
+  later('conflict', () => import('./conflict.js'), (state) => state.conflict !== null, 'conflict.css', 'versions.css'),
+  later('recard', () => import('./recard.js'), (state) => state.recard, 'conflict.css', 'versions.css'),
+  later('papers', () => import('./drawer.js'), ({view}) => view === 'papers', 'screen-parts.css', 'drawer.css'),
+  later('batches', () => import('./batches.js'), ({view}) => view === 'batches', 'screen-parts.css', 'batches.css'),
 ];
 
 startActions(document.body, (state) => parts.forEach((part) => part.update(state)));

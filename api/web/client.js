@@ -178,15 +178,15 @@ function readingOf({body}) {
 /**
  * @param {string} method
  * @param {string} path
- * @param {{json?: unknown, form?: FormData, ifMatch?: string | null}} [sent]
+ * @param {{json?: unknown, form?: FormData, text?: string, type?: string, ifMatch?: string | null}} [sent] a text has its type
  * @returns {Promise<{body: any, etag: string | null}>}
  */
-export async function call(method, path, {json, form, ifMatch} = {}) {
+export async function call(method, path, {json, form, text, type = 'application/json', ifMatch} = {}) {
   /** @type {Record<string, string>} */
   const headers = {Accept: 'application/json, application/problem+json'};
-  if (json !== undefined) headers['Content-Type'] = 'application/json';
+  if (form === undefined && (json ?? text) !== undefined) headers['Content-Type'] = type;
   if (ifMatch) headers['If-Match'] = ifMatch;
-  const body = json === undefined ? form : JSON.stringify(json);
+  const body = json === undefined ? form ?? text : JSON.stringify(json);
   for (let tries = 1; ; tries += 1) {
     const response = await fetch(path, {method, headers, body}).catch(() => {
       throw new Refusal('The service does not answer. What you did is still here; try again in a moment.', 0);

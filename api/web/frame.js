@@ -13,17 +13,28 @@ export function mount(main) {
   /** @param {string} id */
   const find = (id) => /** @type {HTMLElement} */ (main.querySelector(`#${id}`));
   const [home, work, heading, card] = ['home', 'work', 'work-heading', 'work-card'].map(find);
+  const ways = [...document.querySelectorAll('.masthead nav a')];
+  // The address says which screen is shown, so the link of its own would lead away.
+  document.querySelector('.skip')?.addEventListener('click', (event) => {
+    event.preventDefault();
+    main.focus();
+  });
   return {
     update(state) {
       show(home, state.view === 'home');
       show(work, state.view === 'work');
+      const at = state.view === 'papers' || state.view === 'batches' ? `#/${state.view}` : '#/';
+      for (const way of ways) {
+        if (way.getAttribute('href') === at) way.setAttribute('aria-current', 'page');
+        else way.removeAttribute('aria-current');
+      }
       main.setAttribute('aria-busy', String(state.busy !== null));
       const draft = draftOf(state.work);
       work.classList.toggle('alone', draft === null);
       const isNew = draft?.id === null;
       setText(heading, !draft ? 'Where is the card?' : isNew ? 'Check and save' : titleOf(draft.record));
       setText(card, draft ? cardText(draft.record) : '');
-      const title = state.view === 'work' ? heading.textContent : 'Your layouts';
+      const title = {home: 'Your layouts', work: heading.textContent, papers: 'Papers', batches: 'Batches'}[state.view];
       const whole = `${title} · eighths`;
       if (document.title !== whole) document.title = whole;
     },

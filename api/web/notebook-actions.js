@@ -163,7 +163,7 @@ export function notebookActions({get, set, say, attempt, focusOn}) {
     },
     'start-choosing': () => {
       set({choosing: true});
-      say('Tick the layouts you want, then print, tag or delete them together.');
+      say('Tick the layouts you want, then make cards of them, print, tag or delete them together.');
     },
     'stop-choosing': () => {
       set({choosing: false, chosen: new Set()});

@@ -358,7 +358,12 @@ function chosenBar(place) {
   const add = make('button', {type: 'button', className: 'button', onclick: () => tagThem('add')}, 'Add tag');
   const remove = make('button', {type: 'button', className: 'button', onclick: () => tagThem('remove')}, 'Take tag away');
   // Closed until wanted: the layouts stay in sight on a phone.
+  const makeCards = () => {
+    const layouts = state?.list.filter(({id}) => state?.chosen.has(id)).map(({id, record}) => ({id, title: record.title, unit: record.unit, card: record.card})) ?? [];
+    ask(place, 'begin-batch', {layouts});
+  };
   const actions = make('div', {className: 'chosen-actions'},
+    make('button', {type: 'button', className: 'button strong', onclick: makeCards}, 'Make cards of these'),
     make('details', {className: 'chosen-more', name: 'chosen'}, make('summary', {className: 'button'}, 'Tags'),
       make('div', {className: 'row'}, tagField, add, remove)),
     make('details', {className: 'chosen-more', name: 'chosen'}, make('summary', {className: 'button'}, 'Print'),

@@ -7,7 +7,7 @@ import {createRequire} from 'node:module';
 import {after, before, describe, test} from 'node:test';
 
 import {DESKTOP, drop, openPage, PHONE, READ_MS, saveElsewhere, startBrowser, startProgram, TABLET} from './program.js';
-import {DOUBTFUL, ONE_CARD, saveLayout} from './samples.js';
+import {addPapers, CARDSTOCK, DOTS, DOUBTFUL, FERNS, ONE_CARD, saveLayout, THANK_YOU} from './samples.js';
 
 /** @typedef {import('playwright-core').Page} Page */
 
@@ -131,6 +131,9 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['tablet',
         await page.getByRole('link', {name: DOUBTFUL.title}).click();
         await page.getByText('Please check').waitFor();
         await checkScreen(page, 'saved layout with questions');
+        await page.getByRole('button', {name: 'What to cut'}).click();
+        await page.getByRole('heading', {name: 'Put one together'}).waitFor();
+        await checkScreen(page, 'what one layout takes');
         await page.getByRole('button', {name: 'Show earlier versions'}).click();
         await page.getByText('There is nothing earlier yet').waitFor();
         await checkScreen(page, 'versions');
@@ -152,6 +155,73 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['tablet',
         await program.stop();
       }
     });
+  });
+}
+
+for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['tablet', TABLET], ['desktop', DESKTOP]])) {
+  test(`papers and batches are accessible on a ${name}`, async () => {
+    const program = await startProgram();
+    const {page, faults} = await openPage(browser, program.address, screen);
+    try {
+      await page.getByRole('link', {name: 'Batches', exact: true}).click();
+      await page.getByRole('heading', {name: 'No batch yet'}).waitFor();
+      await checkScreen(page, 'no batch');
+      await page.getByRole('link', {name: 'Papers', exact: true}).click();
+      await page.getByRole('heading', {name: 'The drawer is empty'}).waitFor();
+      await checkScreen(page, 'empty drawer');
+      await page.getByRole('link', {name: 'Add a paper'}).click();
+      await page.getByLabel('The back can be shown too').check();
+      const folded = page.locator('#papers details:not([open]) > summary:visible');
+      while (await folded.count() > 0) await folded.first().click();
+      await page.locator('#paper-width').fill('wide');
+      await page.getByRole('button', {name: 'Put it into the drawer'}).click();
+      await page.getByText(/is not a length/).waitFor();
+      await checkScreen(page, 'a paper with faults');
+
+      await addPapers(program.address, FERNS, DOTS, CARDSTOCK);
+      await saveLayout(program.address, THANK_YOU);
+      await page.getByRole('link', {name: 'Your papers'}).click();
+      await page.locator('.paper-item').first().waitFor();
+      await page.getByLabel('Holds a piece of').fill('wide');
+      await page.getByLabel('Holds a piece of').press('Tab');
+      await page.locator('#papers-wrong').getByText(/two sides/).waitFor();
+      await checkScreen(page, 'the drawer');
+      await page.getByRole('link', {name: FERNS.name, exact: true}).click();
+      await page.getByRole('button', {name: 'Show what happened'}).click();
+      await page.getByText(/: added/).waitFor();
+      await page.getByRole('button', {name: 'Look in the notebook'}).click();
+      await page.locator('#papers').getByRole('link', {name: THANK_YOU.title}).waitFor();
+      await page.getByRole('button', {name: 'Another offcut'}).click();
+      await checkScreen(page, 'one paper');
+      await page.getByRole('button', {name: 'Take it out of the drawer'}).click();
+      await page.getByRole('button', {name: 'Undo', exact: true}).click();
+      await page.getByRole('link', {name: FERNS.name, exact: true}).waitFor();
+
+      await page.getByRole('link', {name: 'Layouts', exact: true}).click();
+      await page.getByRole('button', {name: 'Choose several'}).click();
+      await page.getByLabel(`Choose ${THANK_YOU.title}`).check();
+      await page.getByRole('button', {name: 'Make cards of these'}).click();
+      await page.locator('.sheet-drawing').first().waitFor();
+      await page.locator('.planning').waitFor({state: 'hidden'});
+      await page.getByText('Change it').click();
+      await page.getByText('Delete this batch').click();
+      await checkScreen(page, 'a planned batch');
+      await page.locator('#cards-1').fill('60');
+      await page.locator('#cards-1').press('Tab');
+      await page.getByRole('heading', {name: 'Pieces without paper'}).waitFor();
+      await page.locator('.planning').waitFor({state: 'hidden'});
+      await checkScreen(page, 'a batch that is short of paper');
+      await page.getByRole('button', {name: 'It is cut'}).click();
+      await page.getByText(/^Cut on /).waitFor();
+      await checkScreen(page, 'a batch that was cut');
+      await page.getByRole('link', {name: 'Your batches'}).click();
+      await page.locator('.batch-list a').waitFor();
+      await checkScreen(page, 'batches');
+      assert.deepEqual(faults, []);
+    } finally {
+      await page.context().close();
+      await program.stop();
+    }
   });
 }
 
@@ -213,7 +283,7 @@ test('what is hidden cannot be reached by the keyboard', async () => {
       await page.keyboard.press('Tab');
       stops.push(await page.evaluate(() => document.activeElement?.id || document.activeElement?.className || document.activeElement?.tagName || ''));
     }
-    assert.deepEqual(stops.slice(0, 5), ['skip', 'wordmark', 'choose-photo', 'card', 'whole-photo']);
+    assert.deepEqual(stops.slice(0, 8), ['skip', 'wordmark', 'A', 'A', 'A', 'choose-photo', 'card', 'whole-photo'], 'the three screens follow the name');
     assert.ok(!stops.includes('save'), 'the save bar of the other view is not among the stops');
   } finally {
     await page.context().close();

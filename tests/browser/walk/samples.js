@@ -64,3 +64,35 @@ export async function saveLayout(address, layout) {
   if (response.status !== 201) throw new Error(await response.text());
   return response.json();
 }
+
+/** Papers of the card table: a print with a second face, a pad, cardstock, and a strip that was left. */
+export const FERNS = {
+  schema: 1, name: 'Ferns', kind: 'sheet', unit: 'in', width: 12, height: 12.25, count: 4, weight: 'paper', notes: '', tags: ['spring'],
+  faces: [
+    {name: 'Ferns', colour: 'green', pattern: 'busy', directional: true, unusable: {left: 0, right: 0, top: 0, bottom: 0.25}},
+    {name: '', colour: 'cream', pattern: 'plain', directional: false},
+  ],
+};
+export const DOTS = {...plain('Dots', 6, 6, 24, 'paper'), kind: 'pad', faces: [{name: 'Dots', colour: 'light blue', pattern: 'quiet', directional: false}]};
+export const CARDSTOCK = plain('White cardstock', 8.5, 11, 20, 'cardstock');
+export const STRIP = {...plain('Kraft', 1.5, 12, 3, 'paper'), kind: 'strip'};
+
+/** @param {string} name @param {number} width @param {number} height @param {number} count @param {string} weight */
+function plain(name, width, height, count, weight) {
+  const faces = [{name: '', colour: '', pattern: 'plain', directional: false}];
+  return {schema: 1, name, kind: 'sheet', unit: 'in', width, height, count, weight, notes: '', tags: [], faces};
+}
+
+/**
+ * Puts papers into the drawer as another program would.
+ * @param {string} address
+ * @param {...object} papers
+ */
+export async function addPapers(address, ...papers) {
+  for (const paper of papers) {
+    const response = await fetch(`${address}/api/papers`, {
+      method: 'POST', headers: {'Content-Type': 'application/json'}, body: JSON.stringify(paper),
+    });
+    if (response.status !== 201) throw new Error(await response.text());
+  }
+}
