@@ -73,6 +73,7 @@ pub fn read(photo: &Photo, options: &Options, trace: &mut dyn Trace) -> Result<V
         return Err(CaptureError::NoOutline);
     }
     reading_order(&mut readings);
+    readings.iter_mut().for_each(Reading::finish);
     // Read what is written on and around each card.
     if options.labels {
         let cards: Vec<[Point; 4]> = readings.iter().map(|reading| reading.corners_px).collect();
@@ -241,6 +242,8 @@ pub(crate) struct Reading {
     pub(crate) whole: bool,
     /// Darkness of the middle stroke.
     ink: f32,
+    /// Its strokes, until they have been looked through to the end.
+    strokes: Option<Strokes>,
     /// What is written on and around it.
     writing: Writing,
 }
@@ -289,26 +292,19 @@ fn read_card(
         let chosen: Vec<&Hypothesis> = story.order.iter().map(|&s| &shapes[s]).collect();
         trace.picture(Stage::Stack, number, pictures::stack(&square_on.picture, &chosen));
     }
-    let worth = worth_on_page(candidate, story.worth);
-    // What is left over may be marks.
-    let seen: Vec<&Hypothesis> = story.order.iter().map(|&s| &shapes[s]).collect();
-    let marks = marks::find(&strokes, &seen);
-    let mut chosen: Vec<Hypothesis> = story.order.iter().map(|&s| shapes[s].clone()).collect();
-    for shape in &mut chosen {
-        round_corners(shape, &strokes);
-    }
     Some(Reading {
         card: candidate.card.clone(),
         corners_px: candidate.corners_px,
         square_on,
-        shapes: chosen,
+        shapes: story.order.iter().map(|&s| shapes[s].clone()).collect(),
         gains: story.gains,
-        marks,
-        worth,
+        marks: Vec::new(),
+        worth: worth_on_page(candidate, story.worth),
         outline: candidate.outline.clone(),
         rival: false,
         whole: false,
         ink: labels::ink_of(&strokes),
+        strokes: Some(strokes),
         writing: Writing::default(),
     })
 }
@@ -372,6 +368,7 @@ fn read_whole(
         rival: false,
         whole: true,
         ink: 0.0,
+        strokes: None,
         writing: Writing::default(),
     }
 }
@@ -435,6 +432,17 @@ fn reading_order(readings: &mut [Reading]) {
 }
 
 impl Reading {
+    /// What a reading that is kept still asks of its strokes: marks in what is
+    /// left over, and rounded corners.
+    fn finish(&mut self) {
+        let Some(strokes) = self.strokes.take() else { return };
+        let seen: Vec<&Hypothesis> = self.shapes.iter().collect();
+        self.marks = marks::find(&strokes, &seen);
+        for shape in &mut self.shapes {
+            round_corners(shape, &strokes);
+        }
+    }
+
     /// What was measured, shapes first, then marks.
     fn measured(&self) -> Vec<Measured> {
         let shapes = self.shapes.iter().map(|shape| self.measure(shape));

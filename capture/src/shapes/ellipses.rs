@@ -30,6 +30,8 @@ const LEAST_SEEN: f32 = 0.3;
 const LONG_IN: f32 = 0.6;
 /// See [`LONG_IN`].
 const STRAIGHT_IN: f32 = 0.008;
+/// How far an ellipse may move while it is refined, in inches.
+const REFINED_IN: f32 = 0.25;
 /// Most ellipses handed on.
 const MOST: usize = 60;
 
@@ -47,6 +49,10 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
             for radius in radii(&curved, middle, stretch, px(RADII_IN[0]), px(RADII_IN[1])) {
                 let start =
                     Fit { centre: [middle[0], middle[1] / stretch], radii: [radius, radius / stretch] };
+                // What is found already would be found again.
+                if fits.iter().any(|other| other.same(&start)) {
+                    continue;
+                }
                 let Some(fit) = refine(&curved, start) else { continue };
                 let proportions = fit.radii[0] / fit.radii[1];
                 let sensible = fit.radii.iter().all(|r| *r >= px(RADII_IN[0]) && *r <= px(RADII_IN[1]))
@@ -140,6 +146,12 @@ impl Votes {
         let rows = crate::raster::floor_px(extent[1] * stretch / VOTE_PX) + 16;
         let mut cells = vec![0.0f32; columns * rows];
         let steps = crate::raster::floor_px((to - from) / VOTE_PX);
+        // A large circle has more points: each vote counts by its share.
+        let radii: Vec<(f32, f32)> = (0..steps)
+            .map(|k| from / VOTE_PX + k as f32)
+            .map(|radius| (radius, 1.0 / (radius + 8.0)))
+            .collect();
+        let (most_u, most_v) = (columns as f32, rows as f32);
         for p in points.iter().step_by(2) {
             let (x, y) = (p.x / VOTE_PX, p.y * stretch / VOTE_PX);
             // The tangent stretches with the frame; the normal is at right angles to it.
@@ -147,15 +159,12 @@ impl Votes {
             let length = tx.hypot(ty).max(1e-6);
             let (nx, ny) = (-ty / length, tx / length);
             for way in [1.0, -1.0] {
-                for k in 0..steps {
-                    let radius = from / VOTE_PX + k as f32;
+                for (radius, vote) in &radii {
                     let (u, v) = (x + way * nx * radius, y + way * ny * radius);
-                    if u < 0.0 || v < 0.0 || u >= columns as f32 || v >= rows as f32 {
+                    if u < 0.0 || v < 0.0 || u >= most_u || v >= most_v {
                         break;
                     }
-                    // A large circle has more points: each vote counts by its share.
-                    cells[crate::raster::floor_px(v) * columns + crate::raster::floor_px(u)] +=
-                        1.0 / (radius + 8.0);
+                    cells[crate::raster::floor_px(v) * columns + crate::raster::floor_px(u)] += vote;
                 }
             }
         }
@@ -221,6 +230,16 @@ fn radii(points: &[RidgePoint], middle: [f32; 2], stretch: f32, from: f32, to: f
 
 /// Fits an upright ellipse to the points near the start, ever nearer.
 fn refine(points: &[RidgePoint], start: Fit) -> Option<Fit> {
+    // Points that the ellipse may yet come near: each step moves it by less than
+    // its tolerance.
+    let reach = px(REFINED_IN);
+    let near: Vec<&RidgePoint> = points
+        .iter()
+        .filter(|p| {
+            let (dx, dy) = ((p.x - start.centre[0]).abs(), (p.y - start.centre[1]).abs());
+            dx <= start.radii[0] + reach && dy <= start.radii[1] + reach && start.off(p.x, p.y).abs() <= reach
+        })
+        .collect();
     let mut fit = start;
     for tolerance_in in [0.055, 0.045, 0.035, 0.03, 0.025] {
         let tolerance = px(tolerance_in);
@@ -228,7 +247,7 @@ fn refine(points: &[RidgePoint], start: Fit) -> Option<Fit> {
         let scale = fit.radii[0].max(fit.radii[1]);
         let mut normal = [[0.0f64; 5]; 4];
         let mut count = 0;
-        for p in points {
+        for p in &near {
             let (dx, dy) = (p.x - fit.centre[0], p.y - fit.centre[1]);
             if dx.abs() > fit.radii[0] + tolerance || dy.abs() > fit.radii[1] + tolerance {
                 continue;
