@@ -13,7 +13,7 @@ use crate::page::Page;
 use crate::photo::Photo;
 use crate::pictures;
 use crate::rectify::{PX_PER_IN, Rectified, px, square_on, to_inches};
-use crate::shapes::{Clusters, Geometry, Hypothesis, SampleInk, propose, round_corners};
+use crate::shapes::{Clusters, Geometry, Hypothesis, ROUND, SampleInk, propose, round_corners};
 use crate::snap::{self, Edge, Measured, Snapped};
 use crate::stack::{StackOptions, Story, explain};
 use crate::strokes::{StrokeOptions, Strokes, find_strokes};
@@ -627,7 +627,7 @@ impl Reading {
             }
             Geometry::Ellipse { centre, radii } => {
                 let [rx, ry] = radii.map(f64::from);
-                let round = (rx / ry).max(ry / rx) <= ROUND;
+                let round = (rx / ry).max(ry / rx) <= f64::from(ROUND);
                 let mean = f64::midpoint(rx, ry);
                 let [rx, ry] = if round { [mean, mean] } else { [rx, ry] }.map(|r| r / PX_PER_IN);
                 let (cx, cy) = (place(0, centre[0]), place(1, centre[1]));
@@ -647,8 +647,6 @@ impl Reading {
 
 /// Nominal size of a mark, in inches.
 const MARK_IN: f64 = 0.25;
-/// An ellipse this near to round is a circle: nobody means an oval of 1 : 1.14.
-const ROUND: f64 = 1.14;
 /// Standard deviation of the card's own edge, in inches.
 const EDGE_SD_IN: f64 = 0.002;
 /// Standard deviation of a fully seen printed side, in inches.

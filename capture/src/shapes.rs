@@ -101,6 +101,8 @@ fn inked_share(samples: &[Sample]) -> f32 {
     seen / (seen + count(|ink| *ink == SampleInk::Missing)).max(1.0)
 }
 
+/// An ellipse this near to round is a circle: nobody means an oval of 1 : 1.14.
+pub(crate) const ROUND: f32 = 1.14;
 /// Distance between samples in pixels: less than a cluster is long.
 pub(crate) const STEP_PX: f32 = 4.0;
 /// Most hypotheses handed on.
@@ -195,6 +197,14 @@ impl Geometry {
             }
         };
         Inside { bounds, figure }
+    }
+
+    /// Whether it takes a number more to tell than a plain figure of its kind.
+    pub(crate) fn is_turned_or_oval(&self) -> bool {
+        match self {
+            Geometry::Box { turned_deg, .. } => *turned_deg != 0.0,
+            Geometry::Ellipse { radii: [rx, ry], .. } => (rx / ry).max(ry / rx) > ROUND,
+        }
     }
 
     /// Length of the outline in pixels.

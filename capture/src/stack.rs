@@ -21,6 +21,10 @@ pub(crate) struct StackOptions {
     pub(crate) missing: f32,
     /// Cost of one more shape.
     pub(crate) shape_in: f32,
+    /// Cost of a number more than four that a shape is told by, in inches: the
+    /// turn of a rectangle, the second radius of an oval. What one of the four
+    /// numbers of a plain shape costs.
+    pub(crate) number_in: f32,
     /// Cost per square inch, in inches: where one line parts a card in two,
     /// the smaller part is the piece that was laid on.
     pub(crate) area_per_in: f32,
@@ -39,6 +43,7 @@ impl Default for StackOptions {
         StackOptions {
             missing: 0.7,
             shape_in: 1.3,
+            number_in: 0.3,
             area_per_in: 0.006,
             corner_in: 0.18,
             hidden_in: 0.035,
@@ -257,7 +262,8 @@ impl<'a> Search<'a> {
                 }
                 let bounds = shape.geometry.bounds();
                 let area = (bounds[2] - bounds[0]) * (bounds[3] - bounds[1]);
-                let price = px(options.shape_in) + options.area_per_in * area / px(1.0);
+                let more = if shape.geometry.is_turned_or_oval() { px(options.number_in) } else { 0.0 };
+                let price = px(options.shape_in) + more + options.area_per_in * area / px(1.0);
                 let place = |of: u32| {
                     let word = evidence.binary_search_by_key(&(of / 64), |(word, _)| *word).ok()?;
                     Some(Place { word: u16::try_from(word).ok()?, bit: u8::try_from(of % 64).ok()? })
