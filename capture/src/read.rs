@@ -242,6 +242,8 @@ pub(crate) struct Reading {
     pub(crate) whole: bool,
     /// Darkness of the middle stroke.
     ink: f32,
+    /// How many shapes were left out, for they are most likely none.
+    pub(crate) doubtful: usize,
     /// Its strokes, until they have been looked through to the end.
     strokes: Option<Strokes>,
     /// What is written on and around it.
@@ -304,6 +306,7 @@ fn read_card(
         rival: false,
         whole: false,
         ink: labels::ink_of(&strokes),
+        doubtful: 0,
         strokes: Some(strokes),
         writing: Writing::default(),
     })
@@ -368,6 +371,7 @@ fn read_whole(
         rival: false,
         whole: true,
         ink: 0.0,
+        doubtful: 0,
         strokes: None,
         writing: Writing::default(),
     }
@@ -433,11 +437,16 @@ fn reading_order(readings: &mut [Reading]) {
 
 impl Reading {
     /// What a reading that is kept still asks of its strokes: marks in what is
-    /// left over, and rounded corners.
+    /// left over, and rounded corners. What is most likely no shape goes.
     fn finish(&mut self) {
         let Some(strokes) = self.strokes.take() else { return };
         let seen: Vec<&Hypothesis> = self.shapes.iter().collect();
         self.marks = marks::find(&strokes, &seen);
+        let count = self.shapes.len();
+        let known = std::mem::take(&mut self.shapes).into_iter().zip(std::mem::take(&mut self.gains));
+        (self.shapes, self.gains) =
+            known.filter(|(shape, gain)| confidence::is_likely(shape, *gain, count)).unzip();
+        self.doubtful = count - self.shapes.len();
         for shape in &mut self.shapes {
             round_corners(shape, &strokes);
         }
