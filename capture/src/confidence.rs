@@ -38,6 +38,16 @@ pub(crate) fn of_shape(shape: &Hypothesis, gain_px: f32, count: usize) -> f64 {
     probability(odds)
 }
 
+/// Whether a chosen shape is likely enough to be kept. `gain_px` and `count` as
+/// in [`of_shape`].
+pub(crate) fn is_likely(shape: &Hypothesis, gain_px: f32, count: usize) -> bool {
+    /// Of the shapes below it, on odd-numbered pictures, seven in eight are
+    /// none, and taking one away costs a person about as much as drawing one
+    /// that is missing.
+    const LEAST: f64 = 0.3;
+    of_shape(shape, gain_px, count) >= LEAST
+}
+
 /// The probability of log-odds.
 pub(crate) fn probability(odds: f64) -> f64 {
     1.0 / (1.0 + (-odds).exp())
@@ -59,5 +69,7 @@ mod tests {
         let (own, borrowed) = (of_shape(&shape, around, 5), of_shape(&shape, 0.1 * around, 5));
         assert!(own > 0.95 && borrowed < 0.7, "{own} {borrowed}");
         assert!(of_shape(&shape, around, 30) < own);
+        // Not worth keeping: in a crowd, with hardly any ink of its own.
+        assert!(is_likely(&shape, 0.1 * around, 5) && !is_likely(&shape, 0.0, 30));
     }
 }

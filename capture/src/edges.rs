@@ -6,7 +6,7 @@
 //! that panels of equal brightness part. A stroke has two edges of its own:
 //! they are dropped where its ridge has been found.
 
-use crate::ink::{Grain, RidgePoint};
+use crate::ink::{Grain, RidgePoint, strong_enough};
 use crate::raster::Plane;
 use crate::strokes::PointIndex;
 
@@ -46,15 +46,15 @@ pub(crate) fn edge_points(
     let Some(first) = planes.first() else { return Vec::new() };
     let (width, height) = (first.width, first.height);
     let steepest = steepest(planes, options.sigma_px);
-    let grain = Grain::of(&steepest, 0.5, options.grain_px);
+    let row_of = |y: usize| &steepest.data[y * width..(y + 1) * width];
+    let grain = Grain::of([width, height], 0.5, options.grain_px, |y, row| row.copy_from_slice(row_of(y)));
     let owners = PointIndex::of(ridges, width, height);
     let mut points = Vec::new();
+    let mut least = vec![0.0f32; width];
     for y in 3..height.saturating_sub(3) {
-        for x in 3..width - 3 {
+        grain.row(y, options.over_grain, LEAST, &mut least);
+        for x in strong_enough(row_of(y), &least).filter(|x| *x >= 3 && x + 3 < width) {
             let strength = steepest.at(x, y);
-            if strength < LEAST || strength < options.over_grain * grain.at(x, y) {
-                continue;
-            }
             let Some(point) = on_edge(planes, &steepest, x, y) else { continue };
             let owned = owners.near(point.x, point.y, options.stroke_px).any(|i| {
                 let ridge = &ridges[i];
@@ -121,19 +121,19 @@ fn steepest(planes: &[&Plane], sigma_px: f32) -> Plane {
     let mut out = Plane::new(width, height, 0.0);
     // Half a difference over two pixels is a gradient.
     let norm = 0.25 * sigma_px * sigma_px;
-    for plane in planes {
-        for y in 1..height.saturating_sub(1) {
+    for y in 1..height.saturating_sub(1) {
+        let out = &mut out.data[y * width + 1..(y + 1) * width - 1];
+        for plane in planes {
             let row = |y: usize| &plane.data[y * width..(y + 1) * width];
             let (above, own, below) = (&row(y - 1)[1..], row(y), &row(y + 1)[1..]);
-            let out = &mut out.data[y * width + 1..(y + 1) * width - 1];
             for (((out, own), above), below) in out.iter_mut().zip(own.windows(3)).zip(above).zip(below) {
                 let (gx, gy) = (own[2] - own[0], below - above);
                 *out = out.max(norm * (gx * gx + gy * gy));
             }
         }
-    }
-    for value in &mut out.data {
-        *value = value.sqrt();
+        for value in out {
+            *value = value.sqrt();
+        }
     }
     out
 }

@@ -58,23 +58,24 @@ const LEAST: f32 = 0.002;
 /// The ridge points of a blurred darkness plane.
 pub(crate) fn ridge_points(smoothed: &Smoothed, options: &InkOptions) -> Vec<RidgePoint> {
     let Smoothed { fine, wide, sigmas_px } = smoothed;
-    let responses = [response(fine, sigmas_px[0]), response(wide, sigmas_px[1])];
+    let (width, height) = (fine.width, fine.height);
     // On noisy paper half of all answers are positive, so this is their median;
     // on a clean scan it is next to nothing.
-    let grain = Grain::of(&responses[0], 0.75, options.grain_px);
-    let (width, height) = (fine.width, fine.height);
+    let grain =
+        Grain::of([width, height], 0.75, options.grain_px, |y, row| response_row(fine, sigmas_px[0], y, row));
     let mut points = Vec::new();
+    // Only the rows at hand are kept of the answers.
+    let [mut a, mut b, mut most, mut least] = [(); 4].map(|()| vec![0.0f32; width]);
     for y in 2..height.saturating_sub(2) {
-        for x in 2..width.saturating_sub(2) {
-            let (a, b) = (responses[0].at(x, y), responses[1].at(x, y));
-            let strength = a.max(b);
-            if strength < LEAST || strength < options.over_grain * grain.at(x, y) {
-                continue;
-            }
-            let plane = if a >= b { fine } else { wide };
-            if let Some(point) = on_ridge(plane, x, y, strength) {
-                points.push(point);
-            }
+        response_row(fine, sigmas_px[0], y, &mut a);
+        response_row(wide, sigmas_px[1], y, &mut b);
+        for ((most, a), b) in most.iter_mut().zip(&a).zip(&b) {
+            *most = a.max(*b);
+        }
+        grain.row(y, options.over_grain, LEAST, &mut least);
+        for x in strong_enough(&most, &least).filter(|x| *x >= 2 && x + 2 < width) {
+            let plane = if a[x] >= b[x] { fine } else { wide };
+            points.extend(on_ridge(plane, x, y, most[x]));
         }
     }
     points
@@ -83,26 +84,35 @@ pub(crate) fn ridge_points(smoothed: &Smoothed, options: &InkOptions) -> Vec<Rid
 /// Scale-normalised curvature across the darkest direction, zero where the
 /// plane is not ridge-like.
 pub(crate) fn response(plane: &Plane, sigma: f32) -> Plane {
-    let (width, height) = (plane.width, plane.height);
-    let mut out = Plane::new(width, height, 0.0);
-    let norm = sigma * sigma;
-    for y in 1..height.saturating_sub(1) {
-        let row = |y: usize| &plane.data[y * width..(y + 1) * width];
-        let (above, own, below) = (row(y - 1), row(y), row(y + 1));
-        let out = &mut out.data[y * width + 1..(y + 1) * width - 1];
-        let around = above.windows(3).zip(own.windows(3)).zip(below.windows(3));
-        for (((above, own), below), out) in around.zip(out) {
-            let xx = own[0] - 2.0 * own[1] + own[2];
-            let yy = above[1] - 2.0 * own[1] + below[1];
-            let xy = 0.25 * (below[2] + above[0] - above[2] - below[0]);
-            let spread = (0.25 * (xx - yy) * (xx - yy) + xy * xy).sqrt();
-            let low = 0.5 * (xx + yy) - spread;
-            let high = 0.5 * (xx + yy) + spread;
-            // Along a stroke nothing changes; a blob curves both ways.
-            *out = norm * (-low - high.abs() * 0.5).max(0.0);
-        }
+    let mut out = Plane::new(plane.width, plane.height, 0.0);
+    for (y, row) in out.data.chunks_exact_mut(plane.width).enumerate() {
+        response_row(plane, sigma, y, row);
     }
     out
+}
+
+/// One row of [`response`].
+fn response_row(plane: &Plane, sigma: f32, y: usize, out: &mut [f32]) {
+    let (width, norm) = (plane.width, sigma * sigma);
+    if y == 0 || y + 1 >= plane.height || width < 3 {
+        out.fill(0.0);
+        return;
+    }
+    let row = |y: usize| &plane.data[y * width..(y + 1) * width];
+    let (above, own, below) = (row(y - 1), row(y), row(y + 1));
+    out[0] = 0.0;
+    out[width - 1] = 0.0;
+    let around = above.windows(3).zip(own.windows(3)).zip(below.windows(3));
+    for (((above, own), below), out) in around.zip(&mut out[1..]) {
+        let xx = own[0] - 2.0 * own[1] + own[2];
+        let yy = above[1] - 2.0 * own[1] + below[1];
+        let xy = 0.25 * (below[2] + above[0] - above[2] - below[0]);
+        let spread = (0.25 * (xx - yy) * (xx - yy) + xy * xy).sqrt();
+        let low = 0.5 * (xx + yy) - spread;
+        let high = 0.5 * (xx + yy) + spread;
+        // Along a stroke nothing changes; a blob curves both ways.
+        *out = norm * (-low - high.abs() * 0.5).max(0.0);
+    }
 }
 
 #[inline]
@@ -156,31 +166,74 @@ pub(crate) struct Grain {
 
 impl Grain {
     /// `share`: the share of answers that grain stays above. `block_px`: side of
-    /// the blocks; larger than the picture for one grain all over.
-    pub(crate) fn of(answers: &Plane, share: f32, block_px: usize) -> Grain {
-        let Plane { width, height, data } = answers;
+    /// the blocks; larger than the picture for one grain all over. `answers`
+    /// gives a row of answers; only every third is asked for.
+    pub(crate) fn of(
+        [width, height]: [usize; 2],
+        share: f32,
+        block_px: usize,
+        answers: impl Fn(usize, &mut [f32]),
+    ) -> Grain {
+        const EVERY: usize = 3;
         let (columns, rows) = (width.div_ceil(block_px), height.div_ceil(block_px));
         let mut blocks = Plane::new(columns, rows, 0.0);
-        let mut sample = Vec::new();
-        for (block, grain) in blocks.data.iter_mut().enumerate() {
-            let (row, column) = (block / columns, block % columns);
-            let from = column * block_px;
-            let to = (from + block_px).min(*width);
-            sample.clear();
-            for y in (row * block_px..((row + 1) * block_px).min(*height)).step_by(3) {
-                sample.extend(data[y * width + from..y * width + to].iter().step_by(3));
+        let mut row = vec![0.0f32; width];
+        let mut samples: Vec<Vec<f32>> = vec![Vec::new(); columns];
+        for (band, grains) in blocks.data.chunks_exact_mut(columns.max(1)).enumerate() {
+            samples.iter_mut().for_each(Vec::clear);
+            for y in (band * block_px..((band + 1) * block_px).min(height)).step_by(EVERY) {
+                answers(y, &mut row);
+                for (sample, row) in samples.iter_mut().zip(row.chunks(block_px)) {
+                    sample.extend(row.iter().step_by(EVERY));
+                }
             }
-            let at = floor_px(share * sample.len() as f32).min(sample.len() - 1);
-            *grain = *sample.select_nth_unstable_by(at, f32::total_cmp).1;
+            for (sample, grain) in samples.iter_mut().zip(grains) {
+                let at = floor_px(share * sample.len() as f32).min(sample.len() - 1);
+                *grain = *sample.select_nth_unstable_by(at, f32::total_cmp).1;
+            }
         }
         Grain { blocks: blocks.blurred(0.8), block_px }
     }
 
-    /// The grain at a pixel.
-    pub(crate) fn at(&self, x: usize, y: usize) -> f32 {
+    /// `times` the grain along a row of pixels, and `least` where that is less.
+    pub(crate) fn row(&self, y: usize, times: f32, least: f32, out: &mut [f32]) {
         let place = |v: usize| (v as f32 + 0.5) / self.block_px as f32 - 0.5;
-        self.blocks.between(place(x), place(y))
+        let v = place(y);
+        if self.blocks.width == 1 {
+            out.fill((times * self.blocks.between(0.0, v)).max(least));
+            return;
+        }
+        // Straight from the middle of one block to the middle of the next.
+        let middles: Vec<f32> = (0..self.blocks.width).map(|k| self.blocks.between(k as f32, v)).collect();
+        let half = (self.block_px / 2).min(out.len());
+        let (head, body) = out.split_at_mut(half);
+        head.fill((times * middles[0]).max(least));
+        let last = middles.len() - 1;
+        for (block, cells) in body.chunks_mut(self.block_px).enumerate() {
+            let (from, to) = (middles[block.min(last)], middles[(block + 1).min(last)]);
+            let slope = (to - from) / self.block_px as f32;
+            for (k, cell) in cells.iter_mut().enumerate() {
+                *cell = (times * (from + slope * (k as f32 + 0.5))).max(least);
+            }
+        }
     }
+}
+
+/// The places of a row at which a strength reaches the least that counts there.
+/// Most of a row does not: it is passed over many places at a time.
+pub(crate) fn strong_enough<'a>(strength: &'a [f32], least: &'a [f32]) -> impl Iterator<Item = usize> + 'a {
+    const TOGETHER: usize = 16;
+    let together = strength.chunks(TOGETHER).zip(least.chunks(TOGETHER)).enumerate();
+    let any = |strength: &[f32], least: &[f32]| {
+        // A sum, for it has no early end.
+        strength.iter().zip(least).map(|(s, l)| u8::from(s >= l)).sum::<u8>() > 0
+    };
+    together.filter(move |(_, (strength, least))| any(strength, least)).flat_map(
+        |(chunk, (strength, least))| {
+            let places = strength.iter().zip(least).enumerate();
+            places.filter(|(_, (s, l))| s >= l).map(move |(k, _)| chunk * TOGETHER + k)
+        },
+    )
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! Photos of card layouts in, measured layouts out. No HTTP, no SQL, no clock.
 
+mod bits;
 mod card;
 mod confidence;
 mod edges;

@@ -2,14 +2,12 @@
 //! over. A mark is a small figure by itself, closed all round or solid; writing
 //! is told from it by its neighbours, for letters stand close.
 //! Method: connected components of the ink mask (Rosenfeld and Pfaltz,
-//! "Sequential operations in digital picture processing", JACM 13, 1966, as
-//! `imageproc` has them), judged by how much of the full turn about their
-//! middle is inked.
+//! "Sequential operations in digital picture processing", JACM 13, 1966),
+//! judged by how much of the full turn about their middle is inked.
 
-use image::{GrayImage, Luma};
-use imageproc::region_labelling::{Connectivity, connected_components};
 use layout::MarkKind;
 
+use crate::bits::{Bits, Neighbours};
 use crate::raster::{Plane, floor_px};
 use crate::rectify::px;
 use crate::shapes::{Hypothesis, SampleInk};
@@ -141,45 +139,35 @@ fn darker_than_around(dark: &Plane, reach_px: f32) -> Plane {
 }
 
 /// Ink that no chosen outline and no card edge accounts for.
-fn left_over(strokes: &Strokes, chosen: &[&Hypothesis]) -> GrayImage {
+fn left_over(strokes: &Strokes, chosen: &[&Hypothesis]) -> Bits {
     let dark = &darker_than_around(&strokes.darkness, px(FIGURE_REACH_IN));
     let mut levels: Vec<f32> =
         strokes.points.iter().map(|p| dark.between(p.x.max(0.0), p.y.max(0.0))).collect();
-    let mut mask =
-        GrayImage::new(u32::try_from(dark.width).unwrap_or(1), u32::try_from(dark.height).unwrap_or(1));
     if levels.is_empty() {
-        return mask;
+        return Bits::new(dark.width, dark.height);
     }
     let middle = levels.len() / 2;
     let ink = INK_SHARE * *levels.select_nth_unstable_by(middle, f32::total_cmp).1;
-    let [left, top, right, bottom] = strokes.card_px;
+    let mut mask = Bits::over(dark, ink);
+    // Only what is well inside the card.
     let edge = px(0.05);
+    let [left, top, right, bottom] = strokes.card_px;
+    let first = |v: f32, extent: usize| floor_px((v + edge).max(0.0) + 1.0).min(extent);
+    let end = |v: f32, extent: usize| floor_px((v - edge).max(0.0).ceil()).min(extent);
+    let columns = first(left, dark.width)..end(right, dark.width);
+    let rows = first(top, dark.height)..end(bottom, dark.height);
     for y in 0..dark.height {
-        for x in 0..dark.width {
-            let (u, v) = (x as f32, y as f32);
-            let inside = u > left + edge && u < right - edge && v > top + edge && v < bottom - edge;
-            if inside && dark.at(x, y) > ink {
-                mask.put_pixel(u32::try_from(x).unwrap_or(0), u32::try_from(y).unwrap_or(0), Luma([255]));
-            }
+        if rows.contains(&y) {
+            mask.clear(y, 0..columns.start);
+            mask.clear(y, columns.end..dark.width);
+        } else {
+            mask.clear(y, 0..dark.width);
         }
     }
     // What is accounted for, with the width of a stroke.
-    let reach = 4i32;
     for sample in chosen.iter().flat_map(|shape| &shape.samples) {
-        if !matches!(sample.ink, SampleInk::Seen(_)) {
-            continue;
-        }
-        let (x, y) =
-            (crate::raster::round_px(sample.at[0].into()), crate::raster::round_px(sample.at[1].into()));
-        for dy in -reach..=reach {
-            for dx in -reach..=reach {
-                if let (Ok(u), Ok(v)) = (u32::try_from(x + dx), u32::try_from(y + dy))
-                    && u < mask.width()
-                    && v < mask.height()
-                {
-                    mask.put_pixel(u, v, Luma([0]));
-                }
-            }
+        if matches!(sample.ink, SampleInk::Seen(_)) {
+            mask.clear_around(sample.at.map(|v| crate::raster::round_px(v.into())), 4);
         }
     }
     mask
@@ -187,20 +175,21 @@ fn left_over(strokes: &Strokes, chosen: &[&Hypothesis]) -> GrayImage {
 
 /// Connected figures, parts that lie close taken together; what is larger than
 /// any mark comes as it is, for it may be writing.
-fn figures(mask: &GrayImage, reach: f32, largest: f32) -> Vec<Figure> {
+fn figures(mask: &Bits, reach: f32, largest: f32) -> Vec<Figure> {
     /// Specks of fewer pixels are paper.
     const SPECK_PX: usize = 12;
-    let labels = connected_components(mask, Connectivity::Eight, Luma([0u8]));
-    let count = labels.pixels().map(|p| p.0[0]).max().unwrap_or(0) as usize;
-    let mut parts: Vec<Figure> = (0..count)
-        .map(|_| Figure { bounds: [f32::MAX, f32::MAX, f32::MIN, f32::MIN], pixels: Vec::new() })
-        .collect();
-    for (x, y, label) in labels.enumerate_pixels() {
-        let Some(part) = (label.0[0] as usize).checked_sub(1).map(|i| &mut parts[i]) else { continue };
-        let (x, y) = (x as f32, y as f32);
+    let regions = mask.regions(Neighbours::Eight);
+    let part = |area: &usize| Figure {
+        bounds: [f32::MAX, f32::MAX, f32::MIN, f32::MIN],
+        pixels: Vec::with_capacity(*area),
+    };
+    let mut parts: Vec<Figure> = regions.areas.iter().map(part).collect();
+    for run in &regions.runs {
+        let part = &mut parts[run.region];
+        let (x0, x1, y) = (run.start as f32, run.end as f32, run.y as f32);
         part.bounds =
-            [part.bounds[0].min(x), part.bounds[1].min(y), part.bounds[2].max(x), part.bounds[3].max(y)];
-        part.pixels.push([x, y]);
+            [part.bounds[0].min(x0), part.bounds[1].min(y), part.bounds[2].max(x1), part.bounds[3].max(y)];
+        part.pixels.extend((run.start..=run.end).map(|x| [x as f32, y]));
     }
     parts.retain(|part| part.pixels.len() >= SPECK_PX);
     // Only parts of open figures are put together: a closed one is whole.

@@ -1,7 +1,6 @@
 //! The page as a whole: a picture small enough to search for outlines in.
 
 use image::RgbImage;
-use image::imageops::thumbnail;
 use layout::Card;
 
 use crate::card::{Outline, OutlineOptions, outlines};
@@ -13,7 +12,7 @@ use crate::photo::Photo;
 use crate::pictures;
 use crate::raster::{Plane, floor_px};
 use crate::ruling::{self, Ruling};
-use crate::tone::{log_light, tone};
+use crate::tone::{Tone, log_light};
 use crate::trace::{Stage, Trace};
 
 /// Longer side of the picture that outlines are searched in. At 1400 pixels
@@ -48,14 +47,14 @@ impl Page {
         let picture = if long > LONG_SIDE_PX {
             let shrink = |side: u32| (u64::from(side) * u64::from(LONG_SIDE_PX)).div_ceil(u64::from(long));
             let side = |v: u32| u32::try_from(shrink(v)).unwrap_or(LONG_SIDE_PX).max(1);
-            thumbnail(photo.pixels(), side(width), side(height))
+            shrunk(photo.pixels(), side(width), side(height))
         } else {
             photo.pixels().clone()
         };
         let scale =
             [f64::from(width) / f64::from(picture.width()), f64::from(height) / f64::from(picture.height())];
         let unit = picture.width().max(picture.height()) as f32 / 1400.0;
-        let darkness = tone(&picture, floor_px(60.0 * unit).max(4)).darkness;
+        let darkness = Tone::of(&picture, floor_px(60.0 * unit).max(4)).darkness();
         trace.ended(Stage::Tone, 0);
         let smoothed = Smoothed::of(&darkness, SIGMAS_PX);
         let mut points = ridge_points(&smoothed, &InkOptions { over_grain: 2.2, grain_px: usize::MAX / 2 });
@@ -118,5 +117,63 @@ impl Page {
             return search(OutlineOptions::lenient());
         }
         found
+    }
+}
+
+/// A smaller copy of a picture, each pixel the mean of those it stands for.
+fn shrunk(picture: &RgbImage, width: u32, height: u32) -> RgbImage {
+    // The first pixel of each, and of the one beyond the last.
+    let starts = |from: u32, to: u32| -> Vec<usize> {
+        let ratio = from as f32 / to as f32;
+        (0..=to).map(|k| floor_px((k as f32 * ratio).ceil()).min(from as usize)).collect()
+    };
+    let (columns, rows) = (starts(picture.width(), width), starts(picture.height(), height));
+    let stride = 3 * picture.width() as usize;
+    let mut sums = vec![0u32; stride];
+    let mut out = RgbImage::new(width, height);
+    for (to, rows) in out.chunks_exact_mut(3 * width as usize).zip(rows.windows(2)) {
+        // Down the columns first: whole rows are added to one another.
+        let mut lines = picture.as_raw()[rows[0] * stride..rows[1] * stride].chunks_exact(stride);
+        if let Some(line) = lines.next() {
+            for (sum, value) in sums.iter_mut().zip(line) {
+                *sum = u32::from(*value);
+            }
+        }
+        for line in lines {
+            for (sum, value) in sums.iter_mut().zip(line) {
+                *sum += u32::from(*value);
+            }
+        }
+        let sums = sums.as_chunks::<3>().0;
+        for (pixel, columns) in to.as_chunks_mut::<3>().0.iter_mut().zip(columns.windows(2)) {
+            let mut sum = [0u32; 3];
+            for each in &sums[columns[0]..columns[1]] {
+                for (sum, value) in sum.iter_mut().zip(each) {
+                    *sum += value;
+                }
+            }
+            let count = u32::try_from((columns[1] - columns[0]) * (rows[1] - rows[0])).unwrap_or(1).max(1);
+            // A mean of bytes is a byte.
+            *pixel = sum.map(|sum| u8::try_from((sum + count / 2) / count).unwrap_or(u8::MAX));
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::Rgb;
+
+    #[test]
+    fn a_shrunk_picture_is_the_means_of_what_it_was() {
+        let picture =
+            RgbImage::from_fn(97, 53, |x, y| Rgb([x * 2, y * 4, (x * y) % 251].map(|v| v.to_le_bytes()[0])));
+        for (width, height) in [(97, 53), (60, 33), (31, 17), (9, 5)] {
+            let expected = image::imageops::thumbnail(&picture, width, height);
+            let small = shrunk(&picture, width, height);
+            let worst = small.as_raw().iter().zip(expected.as_raw()).map(|(a, b)| a.abs_diff(*b)).max();
+            assert_eq!(worst, Some(0), "{width} x {height}");
+        }
     }
 }

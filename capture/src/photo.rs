@@ -53,9 +53,8 @@ impl Photo {
         let mut decoder_limits = image::Limits::default();
         decoder_limits.max_alloc = Some(u64::from(limits.megapixels) * 1_000_000 * 8 + (64 << 20));
         reader.limits(decoder_limits);
-        let mut picture = reader.decode().map_err(damaged)?;
-        picture.apply_orientation(orientation(bytes));
-        Ok(Photo { pixels: on_white(picture) })
+        let picture = on_white(reader.decode().map_err(damaged)?);
+        Ok(Photo { pixels: turned(picture, orientation(bytes)) })
     }
 
     /// Takes pixels that are upright already.
@@ -119,6 +118,49 @@ fn orientation(bytes: &[u8]) -> Orientation {
     value.and_then(Orientation::from_exif).unwrap_or(Orientation::NoTransforms)
 }
 
+/// The picture turned as `turn` says, in tiles, so that both pictures' rows stay
+/// in the fast memory while pixels change between rows and columns.
+fn turned(picture: RgbImage, turn: Orientation) -> RgbImage {
+    /// Side of a tile in pixels.
+    const TILE_PX: usize = 32;
+    let (width, height) = (picture.width() as usize, picture.height() as usize);
+    // Where the first pixel is found, and the steps to the next in a row and in
+    // a column of the turned picture, in pixels of the stored one.
+    let (last_column, last_row) = (width - 1, (height - 1) * width);
+    let (right, left) = (1isize, -1isize);
+    let down = isize::try_from(width).unwrap_or(isize::MAX);
+    let (first, across, along) = match turn {
+        Orientation::NoTransforms => return picture,
+        Orientation::FlipHorizontal => (last_column, left, down),
+        Orientation::Rotate180 => (last_row + last_column, left, -down),
+        Orientation::FlipVertical => (last_row, right, -down),
+        Orientation::Rotate90FlipH => (0, down, right),
+        Orientation::Rotate90 => (last_row, -down, right),
+        Orientation::Rotate270FlipH => (last_row + last_column, -down, left),
+        Orientation::Rotate270 => (last_column, down, left),
+    };
+    let changes_sides = across.unsigned_abs() == width && width > 1;
+    let (columns, rows) = if changes_sides { (height, width) } else { (width, height) };
+    let stored = picture.as_raw();
+    let mut out = vec![0u8; stored.len()];
+    for (band, lines) in out.chunks_mut(3 * columns * TILE_PX).enumerate() {
+        for from in (0..columns).step_by(TILE_PX) {
+            let to = (from + TILE_PX).min(columns);
+            for (y, line) in lines.chunks_exact_mut(3 * columns).enumerate() {
+                let row = first.wrapping_add_signed(along.wrapping_mul((band * TILE_PX + y).cast_signed()));
+                let mut at = row.wrapping_add_signed(across.wrapping_mul(from.cast_signed()));
+                for pixel in line[3 * from..3 * to].chunks_exact_mut(3) {
+                    pixel.copy_from_slice(&stored[3 * at..3 * at + 3]);
+                    at = at.wrapping_add_signed(across);
+                }
+            }
+        }
+    }
+    let side = |v: usize| u32::try_from(v).unwrap_or(0);
+    debug_assert_eq!(out.len(), 3 * columns * rows);
+    RgbImage::from_raw(side(columns), side(rows), out).unwrap_or(picture)
+}
+
 /// Drops transparency onto white paper.
 fn on_white(picture: DynamicImage) -> RgbImage {
     if !picture.color().has_alpha() {
@@ -159,12 +201,20 @@ mod tests {
             stored.put_pixel(0, 0, Rgb([0, 0, 0]));
             let mut tiff = Cursor::new(Vec::new());
             DynamicImage::ImageRgb8(stored.clone()).write_to(&mut tiff, ImageFormat::Tiff).unwrap();
-            let turn = orientation(&exif_only(value));
-            let mut turned = DynamicImage::ImageRgb8(stored);
-            turned.apply_orientation(turn);
-            let turned = turned.into_rgb8();
+            let turned = turned(stored, orientation(&exif_only(value)));
             assert_eq!(turned.dimensions(), (width, height), "EXIF {value}");
             assert_eq!(turned.get_pixel(x, y).0, [0, 0, 0], "EXIF {value}");
+        }
+    }
+
+    #[test]
+    fn a_picture_larger_than_a_tile_turns_as_the_decoder_turns_it() {
+        let stored = RgbImage::from_fn(71, 45, |x, y| Rgb([x, y, x ^ y].map(|v| v.to_le_bytes()[0])));
+        for value in 1..=8 {
+            let turn = Orientation::from_exif(value).unwrap();
+            let mut expected = DynamicImage::ImageRgb8(stored.clone());
+            expected.apply_orientation(turn);
+            assert_eq!(turned(stored.clone(), turn), expected.into_rgb8(), "EXIF {value}");
         }
     }
 

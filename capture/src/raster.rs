@@ -38,13 +38,32 @@ impl Plane {
         top * (1.0 - fy) + bottom * fy
     }
 
-    /// Blurred by a Gaussian of `sigma` pixels.
+    /// Blurred by a Gaussian of `sigma` pixels. The rows that a row of the
+    /// outcome needs are kept in a ring, so that no second plane is written.
     pub(crate) fn blurred(&self, sigma: f32) -> Plane {
         let kernel = gaussian(sigma);
-        let mut rows = Plane::new(self.width, self.height, 0.0);
-        convolve_rows(self, &kernel, &mut rows);
-        let mut out = Plane::new(self.width, self.height, 0.0);
-        convolve_columns(&rows, &kernel, &mut out);
+        let radius = kernel.len() / 2;
+        let (width, size, last) = (self.width, kernel.len(), self.height.saturating_sub(1));
+        let mut out = Plane::new(width, self.height, 0.0);
+        let mut ring = vec![0.0f32; size * width];
+        let mut padded = vec![0.0f32; width + 2 * radius];
+        let mut next = 0;
+        for (y, to) in out.data.chunks_exact_mut(width.max(1)).enumerate() {
+            while next <= (y + radius).min(last) {
+                let slot = next % size * width;
+                let row = &self.data[next * width..(next + 1) * width];
+                padded[..radius].fill(row[0]);
+                padded[radius..radius + width].copy_from_slice(row);
+                padded[radius + width..].fill(row[width - 1]);
+                weigh(&kernel, |k| &padded[k..k + width], &mut ring[slot..slot + width]);
+                next += 1;
+            }
+            let row = |k: usize| {
+                let slot = (y + k).saturating_sub(radius).min(last) % size * width;
+                &ring[slot..slot + width]
+            };
+            weigh(&kernel, row, to);
+        }
         out
     }
 
@@ -58,22 +77,48 @@ impl Plane {
         self.extreme(radius, f32::min)
     }
 
-    fn extreme(&self, radius: usize, pick: fn(f32, f32) -> f32) -> Plane {
-        let mut rows = Plane::new(self.width, self.height, 0.0);
+    /// Running extremes by van Herk's and Gil and Werman's two-pass method:
+    /// three comparisons a value, whatever the radius.
+    fn extreme(&self, radius: usize, pick: impl Fn(f32, f32) -> f32 + Copy) -> Plane {
+        let (width, height, size) = (self.width, self.height, 2 * radius + 1);
+        let mut rows = Plane::new(width, height, 0.0);
         let mut scratch = Scratch::default();
-        for (from, to) in self.data.chunks_exact(self.width).zip(rows.data.chunks_exact_mut(self.width)) {
+        for (from, to) in self.data.chunks_exact(width).zip(rows.data.chunks_exact_mut(width)) {
             scratch.window(from, radius, pick, to);
         }
-        // Columns a block at a time, so that memory is read along its rows.
-        let mut out = Plane::new(self.width, self.height, 0.0);
-        let (mut column, mut result) = (vec![0.0; self.height], vec![0.0; self.height]);
-        for x in 0..self.width {
-            for (y, value) in column.iter_mut().enumerate() {
-                *value = rows.data[y * self.width + x];
+        // Columns all at once: whole rows are compared with each other.
+        let padded = height + 2 * radius;
+        let row = |i: usize| {
+            let y = i.saturating_sub(radius).min(height - 1);
+            &rows.data[y * width..(y + 1) * width]
+        };
+        let mut backward = vec![0.0f32; padded * width];
+        for i in (0..padded).rev() {
+            let (head, tail) = backward.split_at_mut((i + 1) * width);
+            let to = &mut head[i * width..];
+            if i % size == size - 1 || i == padded - 1 {
+                to.copy_from_slice(row(i));
+            } else {
+                for ((to, below), own) in to.iter_mut().zip(&tail[..width]).zip(row(i)) {
+                    *to = pick(*below, *own);
+                }
             }
-            scratch.window(&column, radius, pick, &mut result);
-            for (y, value) in result.iter().enumerate() {
-                out.data[y * self.width + x] = *value;
+        }
+        let mut out = Plane::new(width, height, 0.0);
+        let mut forward = vec![0.0f32; width];
+        for i in 0..padded {
+            if i % size == 0 {
+                forward.copy_from_slice(row(i));
+            } else {
+                for (to, own) in forward.iter_mut().zip(row(i)) {
+                    *to = pick(*to, *own);
+                }
+            }
+            if let Some(y) = (i + 1).checked_sub(size) {
+                let to = &mut out.data[y * width..(y + 1) * width];
+                for ((to, a), b) in to.iter_mut().zip(&backward[y * width..]).zip(&forward) {
+                    *to = pick(*a, *b);
+                }
             }
         }
         out
@@ -98,8 +143,7 @@ pub(crate) fn round_px(v: f64) -> i32 {
     v.round() as i32
 }
 
-/// Running extremes by van Herk's and Gil and Werman's two-pass method: three
-/// comparisons a value, whatever the radius.
+/// Running extremes along one line, see [`Plane::extreme`].
 #[derive(Default)]
 struct Scratch {
     forward: Vec<f32>,
@@ -107,7 +151,7 @@ struct Scratch {
 }
 
 impl Scratch {
-    fn window(&mut self, line: &[f32], radius: usize, pick: fn(f32, f32) -> f32, out: &mut [f32]) {
+    fn window(&mut self, line: &[f32], radius: usize, pick: impl Fn(f32, f32) -> f32, out: &mut [f32]) {
         let (n, size) = (line.len(), 2 * radius + 1);
         let padded = n + 2 * radius;
         let value = |i: usize| line[i.saturating_sub(radius).min(n - 1)];
@@ -138,39 +182,33 @@ fn gaussian(sigma: f32) -> Vec<f32> {
     kernel
 }
 
-fn convolve_rows(from: &Plane, kernel: &[f32], to: &mut Plane) {
-    let radius = kernel.len() / 2;
-    let mut padded = vec![0.0f32; from.width + 2 * radius];
-    for (row, out) in from.data.chunks_exact(from.width).zip(to.data.chunks_exact_mut(from.width)) {
-        padded[..radius].fill(row[0]);
-        padded[radius..radius + from.width].copy_from_slice(row);
-        padded[radius + from.width..].fill(row[from.width - 1]);
-        weigh(kernel, |k| &padded[k..k + from.width], out);
-    }
-}
-
-fn convolve_columns(from: &Plane, kernel: &[f32], to: &mut Plane) {
-    let radius = kernel.len() / 2;
-    for (y, out) in to.data.chunks_exact_mut(from.width).enumerate() {
-        let row = |k: usize| {
-            let source = (y + k).saturating_sub(radius).min(from.height - 1);
-            &from.data[source * from.width..(source + 1) * from.width]
-        };
-        weigh(kernel, row, out);
-    }
-}
-
 /// Sums rows of values by the weights of a symmetric kernel, two rows of the
-/// same weight at a time.
+/// same weight at a time; a few columns together, so that their sums stay in
+/// registers.
 fn weigh<'a>(kernel: &[f32], row: impl Fn(usize) -> &'a [f32], out: &mut [f32]) {
+    /// Columns taken together.
+    const LANES: usize = 16;
     let radius = kernel.len() / 2;
-    for (out, value) in out.iter_mut().zip(row(radius)) {
-        *out = kernel[radius] * value;
-    }
-    for (k, weight) in kernel.iter().enumerate().take(radius) {
-        for ((out, a), b) in out.iter_mut().zip(row(k)).zip(row(2 * radius - k)) {
-            *out += weight * (a + b);
+    let middle = row(radius);
+    let pairs: Vec<(f32, &[f32], &[f32])> =
+        (0..radius).map(|k| (kernel[k], row(k), row(2 * radius - k))).collect();
+    let mut x = 0;
+    while x + LANES <= out.len() {
+        let mut sums = [0.0f32; LANES];
+        for (sum, value) in sums.iter_mut().zip(&middle[x..x + LANES]) {
+            *sum = kernel[radius] * value;
         }
+        for (weight, a, b) in &pairs {
+            for ((sum, a), b) in sums.iter_mut().zip(&a[x..x + LANES]).zip(&b[x..x + LANES]) {
+                *sum += weight * (a + b);
+            }
+        }
+        out[x..x + LANES].copy_from_slice(&sums);
+        x += LANES;
+    }
+    for (x, out) in out.iter_mut().enumerate().skip(x) {
+        *out =
+            pairs.iter().fold(kernel[radius] * middle[x], |sum, (weight, a, b)| sum + weight * (a[x] + b[x]));
     }
 }
 

@@ -13,7 +13,7 @@ use crate::page::Page;
 use crate::photo::Photo;
 use crate::pictures;
 use crate::rectify::{PX_PER_IN, Rectified, px, square_on, to_inches};
-use crate::shapes::{Clusters, Geometry, Hypothesis, SampleInk, propose, round_corners};
+use crate::shapes::{Clusters, Geometry, Hypothesis, ROUND, SampleInk, propose, round_corners};
 use crate::snap::{self, Edge, Measured, Snapped};
 use crate::stack::{StackOptions, Story, explain};
 use crate::strokes::{StrokeOptions, Strokes, find_strokes};
@@ -73,6 +73,7 @@ pub fn read(photo: &Photo, options: &Options, trace: &mut dyn Trace) -> Result<V
         return Err(CaptureError::NoOutline);
     }
     reading_order(&mut readings);
+    readings.iter_mut().for_each(Reading::finish);
     // Read what is written on and around each card.
     if options.labels {
         let cards: Vec<[Point; 4]> = readings.iter().map(|reading| reading.corners_px).collect();
@@ -241,6 +242,10 @@ pub(crate) struct Reading {
     pub(crate) whole: bool,
     /// Darkness of the middle stroke.
     ink: f32,
+    /// How many shapes were left out, for they are most likely none.
+    pub(crate) doubtful: usize,
+    /// Its strokes, until they have been looked through to the end.
+    strokes: Option<Strokes>,
     /// What is written on and around it.
     writing: Writing,
 }
@@ -289,26 +294,20 @@ fn read_card(
         let chosen: Vec<&Hypothesis> = story.order.iter().map(|&s| &shapes[s]).collect();
         trace.picture(Stage::Stack, number, pictures::stack(&square_on.picture, &chosen));
     }
-    let worth = worth_on_page(candidate, story.worth);
-    // What is left over may be marks.
-    let seen: Vec<&Hypothesis> = story.order.iter().map(|&s| &shapes[s]).collect();
-    let marks = marks::find(&strokes, &seen);
-    let mut chosen: Vec<Hypothesis> = story.order.iter().map(|&s| shapes[s].clone()).collect();
-    for shape in &mut chosen {
-        round_corners(shape, &strokes);
-    }
     Some(Reading {
         card: candidate.card.clone(),
         corners_px: candidate.corners_px,
         square_on,
-        shapes: chosen,
+        shapes: story.order.iter().map(|&s| shapes[s].clone()).collect(),
         gains: story.gains,
-        marks,
-        worth,
+        marks: Vec::new(),
+        worth: worth_on_page(candidate, story.worth),
         outline: candidate.outline.clone(),
         rival: false,
         whole: false,
         ink: labels::ink_of(&strokes),
+        doubtful: 0,
+        strokes: Some(strokes),
         writing: Writing::default(),
     })
 }
@@ -372,6 +371,8 @@ fn read_whole(
         rival: false,
         whole: true,
         ink: 0.0,
+        doubtful: 0,
+        strokes: None,
         writing: Writing::default(),
     }
 }
@@ -435,6 +436,22 @@ fn reading_order(readings: &mut [Reading]) {
 }
 
 impl Reading {
+    /// What a reading that is kept still asks of its strokes: marks in what is
+    /// left over, and rounded corners. What is most likely no shape goes.
+    fn finish(&mut self) {
+        let Some(strokes) = self.strokes.take() else { return };
+        let seen: Vec<&Hypothesis> = self.shapes.iter().collect();
+        self.marks = marks::find(&strokes, &seen);
+        let count = self.shapes.len();
+        let known = std::mem::take(&mut self.shapes).into_iter().zip(std::mem::take(&mut self.gains));
+        (self.shapes, self.gains) =
+            known.filter(|(shape, gain)| confidence::is_likely(shape, *gain, count)).unzip();
+        self.doubtful = count - self.shapes.len();
+        for shape in &mut self.shapes {
+            round_corners(shape, &strokes);
+        }
+    }
+
     /// What was measured, shapes first, then marks.
     fn measured(&self) -> Vec<Measured> {
         let shapes = self.shapes.iter().map(|shape| self.measure(shape));
@@ -619,7 +636,7 @@ impl Reading {
             }
             Geometry::Ellipse { centre, radii } => {
                 let [rx, ry] = radii.map(f64::from);
-                let round = (rx / ry).max(ry / rx) <= ROUND;
+                let round = (rx / ry).max(ry / rx) <= f64::from(ROUND);
                 let mean = f64::midpoint(rx, ry);
                 let [rx, ry] = if round { [mean, mean] } else { [rx, ry] }.map(|r| r / PX_PER_IN);
                 let (cx, cy) = (place(0, centre[0]), place(1, centre[1]));
@@ -639,8 +656,6 @@ impl Reading {
 
 /// Nominal size of a mark, in inches.
 const MARK_IN: f64 = 0.25;
-/// An ellipse this near to round is a circle: nobody means an oval of 1 : 1.14.
-const ROUND: f64 = 1.14;
 /// Standard deviation of the card's own edge, in inches.
 const EDGE_SD_IN: f64 = 0.002;
 /// Standard deviation of a fully seen printed side, in inches.

@@ -7,7 +7,6 @@
 use image::RgbImage;
 
 use crate::geometry::{Homography, Point};
-use crate::raster::floor_px;
 
 /// Pixels of an inch on the rectified card: a sixteenth is eight of them.
 pub(crate) const PX_PER_IN: f64 = 128.0;
@@ -76,52 +75,96 @@ pub(crate) fn sample(
     let side =
         |inches: f64| u32::try_from(crate::raster::round_px(inches * around.px_per_in).max(1)).unwrap_or(1);
     let mut picture = RgbImage::new(side(around.size_in[0]), side(around.size_in[1]));
-    // Numerators and denominator of the map grow evenly along a row.
     let h = to_photo.rows();
     let step = 1.0 / around.px_per_in;
-    let source_width = source.width() as usize;
-    let (last_x, last_y) = (f64::from(source.width() - 1), f64::from(source.height() - 1));
-    let raw = source.as_raw();
-    let next_row = if source.height() > 1 { 3 * source_width } else { 0 };
-    let (most_x, most_y) = (source_width.saturating_sub(2), (source.height() as usize).saturating_sub(2));
-    for (j, row) in picture.rows_mut().enumerate() {
+    let width = picture.width() as usize;
+    // Where a pixel of the part lies on the copy; pixel centres are whole numbers there.
+    let place = |i: usize, j: usize| {
+        let x = (i as f64 + 0.5) * step + around.left_top_in[0];
         let y = (j as f64 + 0.5) * step + around.left_top_in[1];
-        let x = 0.5 * step + around.left_top_in[0];
-        let mut u_w = h[0][0] * x + h[0][1] * y + h[0][2];
-        let mut v_w = h[1][0] * x + h[1][1] * y + h[1][2];
-        let mut w = h[2][0] * x + h[2][1] * y + h[2][2];
-        for pixel in row {
-            let one = 1.0 / w;
-            // Pixel centres are whole numbers in the copy.
-            let u = (u_w * one / scale[0] - 0.5).clamp(0.0, last_x);
-            let v = (v_w * one / scale[1] - 0.5).clamp(0.0, last_y);
-            (u_w, v_w, w) = (u_w + h[0][0] * step, v_w + h[1][0] * step, w + h[2][0] * step);
-            if !(u.is_finite() && v.is_finite()) {
-                continue;
+        let w = h[2][0] * x + h[2][1] * y + h[2][2];
+        let at = |k: usize| (h[k][0] * x + h[k][1] * y + h[k][2]) / w / scale[k] - 0.5;
+        [at(0), at(1)]
+    };
+    let source = Source::of(source);
+    for (j, row) in picture.chunks_exact_mut(3 * width).enumerate() {
+        let mut from = place(0, j);
+        for (span, pixels) in row.chunks_mut(3 * SPAN_PX).enumerate() {
+            let pixels = pixels.as_chunks_mut::<3>().0;
+            let to = place(span * SPAN_PX + pixels.len(), j);
+            if from.iter().chain(&to).all(|v| v.is_finite()) {
+                source.along(from, to, pixels);
             }
-            #[expect(clippy::cast_possible_truncation, reason = "inside the picture")]
-            let (u, v) = (u as f32, v as f32);
-            let (x0, y0) = (floor_px(u).min(most_x), floor_px(v).min(most_y));
-            // Weights of the four neighbours in parts of 65536.
-            let (fx, fy) = (parts(u - x0 as f32), parts(v - y0 as f32));
-            let first = 3 * (y0 * source_width + x0);
-            let across = if source_width > 1 { 3 } else { 0 };
-            let (above, below) = (&raw[first..], &raw[first + next_row..]);
-            for (c, out) in pixel.0.iter_mut().enumerate() {
-                let top = u32::from(above[c]) * (256 - fx) + u32::from(above[c + across]) * fx;
-                let bottom = u32::from(below[c]) * (256 - fx) + u32::from(below[c + across]) * fx;
-                #[expect(clippy::cast_possible_truncation, reason = "a mean of bytes is a byte")]
-                let value = ((top * (256 - fy) + bottom * fy + 32_768) >> 16) as u8;
-                *out = value;
-            }
+            from = to;
         }
     }
     Some(picture)
 }
 
-/// A part of a pixel in steps of a 256th.
-fn parts(of_pixel: f32) -> u32 {
-    u32::try_from(floor_px(of_pixel * 256.0 + 0.5)).unwrap_or(256).min(256)
+/// A row is followed straight over so many pixels; a camera's view bends by less
+/// than a hundredth of a pixel on the way.
+const SPAN_PX: usize = 16;
+
+/// A picture that is sampled between its pixels.
+struct Source<'a> {
+    raw: &'a [u8],
+    width: usize,
+    /// Right-most and lowest pixel.
+    last: [f64; 2],
+}
+
+impl Source<'_> {
+    fn of(picture: &RgbImage) -> Source<'_> {
+        let last = [picture.width(), picture.height()].map(|side| f64::from(side.max(2) - 1));
+        Source { raw: picture.as_raw(), width: picture.width() as usize, last }
+    }
+
+    /// Samples at even steps from one place towards another; beyond the border
+    /// the nearest pixel is repeated.
+    fn along(&self, from: [f64; 2], to: [f64; 2], pixels: &mut [[u8; 3]]) {
+        let count = pixels.len() as f64;
+        // A little less, for what rounding adds up to.
+        let inside = (0..2).all(|k| from[k].min(to[k]) >= 0.01 && from[k].max(to[k]) < self.last[k] - 0.01);
+        let mut at = from.map(fixed);
+        let steps = [fixed((to[0] - from[0]) / count), fixed((to[1] - from[1]) / count)];
+        let most = self.last.map(|last| fixed(last) - 1);
+        for pixel in pixels {
+            let [u, v] = if inside { at } else { [at[0].clamp(0, most[0]), at[1].clamp(0, most[1])] };
+            *pixel = self.between(u, v);
+            at = [at[0] + steps[0], at[1] + steps[1]];
+        }
+    }
+
+    /// The mean of the four pixels around a place, weighted by nearness.
+    #[inline]
+    fn between(&self, u: i64, v: i64) -> [u8; 3] {
+        #[expect(clippy::cast_sign_loss, reason = "inside the picture")]
+        let (x, y) = ((u >> FIXED_BITS) as usize, (v >> FIXED_BITS) as usize);
+        #[expect(clippy::cast_sign_loss, reason = "eight bits")]
+        let part = |at: i64| (at >> (FIXED_BITS - 8) & 0xff) as u32;
+        let (fx, fy) = (part(u), part(v));
+        let first = 3 * (y * self.width + x);
+        let next = first + 3 * self.width;
+        let (Some(above), Some(below)) = (self.raw.get(first..first + 6), self.raw.get(next..next + 6))
+        else {
+            return [255; 3];
+        };
+        std::array::from_fn(|c| {
+            let top = u32::from(above[c]) * (256 - fx) + u32::from(above[c + 3]) * fx;
+            let bottom = u32::from(below[c]) * (256 - fx) + u32::from(below[c + 3]) * fx;
+            // A mean of bytes is a byte.
+            ((top * (256 - fy) + bottom * fy + 32_768) >> 16).to_le_bytes()[0]
+        })
+    }
+}
+
+/// Bits of a pixel in a place that is counted in whole numbers.
+const FIXED_BITS: u32 = 20;
+
+/// A place in pixels, counted in whole numbers.
+#[expect(clippy::cast_possible_truncation, reason = "places are within thousands of pixels of the picture")]
+fn fixed(px: f64) -> i64 {
+    (px.clamp(-1e9, 1e9) * f64::from(1u32 << FIXED_BITS)) as i64
 }
 
 /// A length in inches as pixels of the rectified picture.

@@ -101,6 +101,8 @@ fn inked_share(samples: &[Sample]) -> f32 {
     seen / (seen + count(|ink| *ink == SampleInk::Missing)).max(1.0)
 }
 
+/// An ellipse this near to round is a circle: nobody means an oval of 1 : 1.14.
+pub(crate) const ROUND: f32 = 1.14;
 /// Distance between samples in pixels: less than a cluster is long.
 pub(crate) const STEP_PX: f32 = 4.0;
 /// Most hypotheses handed on.
@@ -175,23 +177,33 @@ impl Clusters {
 }
 
 impl Geometry {
-    /// Whether a place lies inside, at least `depth` pixels from the outline.
-    pub(crate) fn covers(&self, at: [f32; 2], depth: f32) -> bool {
-        match self {
-            Geometry::Box { corners, notch, .. } => {
-                let inside = (0..4).all(|i| {
+    /// What lies inside, at least `depth` pixels from the outline.
+    pub(crate) fn inside(&self, depth: f32) -> Inside {
+        let [left, top, right, bottom] = self.bounds();
+        let bounds = [left + depth, top + depth, right - depth, bottom - depth];
+        let figure = match self {
+            Geometry::Box { corners, notch, .. } => Figure::Sides {
+                sides: std::array::from_fn(|i| {
                     let (a, b) = (corners[i], corners[(i + 1) % 4]);
                     let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
-                    dx * (at[1] - a[1]) - dy * (at[0] - a[0]) >= depth * (dx * dx + dy * dy).sqrt()
-                });
-                inside && notch.is_none_or(|notch| !in_notch(corners, notch, at))
-            }
+                    let length = (dx * dx + dy * dy).sqrt().max(1e-6);
+                    let normal = [-dy / length, dx / length];
+                    [normal[0], normal[1], -(normal[0] * a[0] + normal[1] * a[1]) - depth]
+                }),
+                cut: notch.map(|notch| (*corners, notch)),
+            },
             Geometry::Ellipse { centre, radii } => {
-                let (rx, ry) = (radii[0] - depth, radii[1] - depth);
-                rx > 0.0
-                    && ry > 0.0
-                    && ((at[0] - centre[0]) / rx).powi(2) + ((at[1] - centre[1]) / ry).powi(2) <= 1.0
+                Figure::Round { centre: *centre, radii: radii.map(|radius| radius - depth) }
             }
+        };
+        Inside { bounds, figure }
+    }
+
+    /// Whether it takes a number more to tell than a plain figure of its kind.
+    pub(crate) fn is_turned_or_oval(&self) -> bool {
+        match self {
+            Geometry::Box { turned_deg, .. } => *turned_deg != 0.0,
+            Geometry::Ellipse { radii: [rx, ry], .. } => (rx / ry).max(ry / rx) > ROUND,
         }
     }
 
@@ -213,6 +225,43 @@ impl Geometry {
                 [low(0), low(1), high(0), high(1)]
             }
             Geometry::Ellipse { centre: [x, y], radii: [rx, ry] } => [x - rx, y - ry, x + rx, y + ry],
+        }
+    }
+}
+
+/// The inside of a figure, made ready to be asked about many places.
+pub(crate) struct Inside {
+    /// Left, top, right and bottom of it.
+    pub(crate) bounds: [f32; 4],
+    figure: Figure,
+}
+
+/// See [`Inside`].
+enum Figure {
+    /// To the right of four sides, each as factors of x, y and 1, and not in a
+    /// cut end of these corners.
+    Sides { sides: [[f32; 3]; 4], cut: Option<([[f32; 2]; 4], Notch)> },
+    /// Within an upright ellipse.
+    Round { centre: [f32; 2], radii: [f32; 2] },
+}
+
+impl Inside {
+    /// Whether it holds a place.
+    pub(crate) fn holds(&self, at: [f32; 2]) -> bool {
+        let [left, top, right, bottom] = self.bounds;
+        if at[0] < left || at[0] > right || at[1] < top || at[1] > bottom {
+            return false;
+        }
+        match &self.figure {
+            Figure::Sides { sides, cut } => {
+                sides.iter().all(|[a, b, c]| a * at[0] + b * at[1] + c >= 0.0)
+                    && cut.is_none_or(|(corners, notch)| !in_notch(&corners, notch, at))
+            }
+            Figure::Round { centre, radii: [rx, ry] } => {
+                *rx > 0.0
+                    && *ry > 0.0
+                    && ((at[0] - centre[0]) / rx).powi(2) + ((at[1] - centre[1]) / ry).powi(2) <= 1.0
+            }
         }
     }
 }

@@ -11,7 +11,7 @@
 //! greedy with removal, replacement and moves in depth, from several starts.
 
 use crate::rectify::px;
-use crate::shapes::{Clusters, Hypothesis, STEP_PX, Sample, SampleInk};
+use crate::shapes::{Clusters, Hypothesis, Inside, STEP_PX, Sample, SampleInk};
 
 /// What a story costs. Lengths in inches of outline.
 #[derive(Clone, Copy, Debug)]
@@ -21,6 +21,10 @@ pub(crate) struct StackOptions {
     pub(crate) missing: f32,
     /// Cost of one more shape.
     pub(crate) shape_in: f32,
+    /// Cost of a number more than four that a shape is told by, in inches: the
+    /// turn of a rectangle, the second radius of an oval. What one of the four
+    /// numbers of a plain shape costs.
+    pub(crate) number_in: f32,
     /// Cost per square inch, in inches: where one line parts a card in two,
     /// the smaller part is the piece that was laid on.
     pub(crate) area_per_in: f32,
@@ -39,6 +43,7 @@ impl Default for StackOptions {
         StackOptions {
             missing: 0.7,
             shape_in: 1.3,
+            number_in: 0.3,
             area_per_in: 0.006,
             corner_in: 0.18,
             hidden_in: 0.035,
@@ -117,6 +122,19 @@ struct Item {
     evidence: Vec<(u32, u64)>,
     /// Which of its samples have no ink.
     missing: Vec<u64>,
+    /// For each sample its evidence, as a word of `evidence` and a bit.
+    places: Vec<Option<Place>>,
+    /// The same for its corners, each with the sample it is at.
+    corners: Vec<(Place, u32)>,
+    /// Where it hides what lies below.
+    inside: Inside,
+}
+
+/// A bit of an item's evidence.
+#[derive(Clone, Copy)]
+struct Place {
+    word: u16,
+    bit: u8,
 }
 
 /// What one shape hides of another: evidence (word for word as in
@@ -179,13 +197,8 @@ struct Search<'a> {
     worths: Worths,
     missing: f32,
     price: f32,
-    hidden: f32,
     twin: f32,
     most_work: usize,
-    /// Place of each sample's evidence, or none.
-    places: Vec<Vec<Option<u32>>>,
-    /// Number of the first corner among the evidence.
-    first_corner: u32,
     /// For pairs (below, above): which of the hidden parts.
     masks: Vec<u32>,
     hidden_parts: Vec<Hidden>,
@@ -249,8 +262,17 @@ impl<'a> Search<'a> {
                 }
                 let bounds = shape.geometry.bounds();
                 let area = (bounds[2] - bounds[0]) * (bounds[3] - bounds[1]);
-                let price = px(options.shape_in) + options.area_per_in * area / px(1.0);
-                Item { bounds, price, evidence, missing }
+                let more = if shape.geometry.is_turned_or_oval() { px(options.number_in) } else { 0.0 };
+                let price = px(options.shape_in) + more + options.area_per_in * area / px(1.0);
+                let place = |of: u32| {
+                    let word = evidence.binary_search_by_key(&(of / 64), |(word, _)| *word).ok()?;
+                    Some(Place { word: u16::try_from(word).ok()?, bit: u8::try_from(of % 64).ok()? })
+                };
+                let places = places.iter().map(|of| of.and_then(place)).collect();
+                let corners =
+                    shape.corners.iter().filter_map(|(id, at)| Some((place(count + id)?, *at))).collect();
+                let inside = shape.geometry.inside(px(options.hidden_in));
+                Item { bounds, price, evidence, missing, places, corners, inside }
             })
             .collect();
         Search {
@@ -259,11 +281,8 @@ impl<'a> Search<'a> {
             worths,
             missing: options.missing * STEP_PX,
             price: px(options.shape_in),
-            hidden: px(options.hidden_in),
             twin: px(options.twin_in),
             most_work: options.most_work,
-            places,
-            first_corner: count,
             masks: vec![UNKNOWN; shapes.len() * shapes.len()],
             hidden_parts: Vec::new(),
             account: Account { visible: Vec::new(), paid: vec![0; words], paid_twice: vec![0; words] },
@@ -303,29 +322,23 @@ impl<'a> Search<'a> {
             return None;
         }
         let (shape, item) = (&self.shapes[below], &self.items[below]);
-        let figure = &self.shapes[above].geometry;
-        let covered: Vec<bool> =
-            shape.samples.iter().map(|sample| figure.covers(sample.at, self.hidden)).collect();
+        let inside = &self.items[above].inside;
+        let covered: Vec<bool> = shape.samples.iter().map(|sample| inside.holds(sample.at)).collect();
         if !covered.contains(&true) {
             return None;
         }
         let mut seen: Vec<u64> = vec![0; item.evidence.len()];
-        let mut show = |place: u32| {
-            if let Ok(k) = item.evidence.binary_search_by_key(&(place / 64), |(word, _)| *word) {
-                seen[k] |= 1 << (place % 64);
-            }
-        };
         let mut missing = vec![0u64; item.missing.len()];
-        for (i, covered) in covered.iter().enumerate() {
-            match self.places[below][i] {
-                Some(place) if !covered => show(place),
+        for (i, (covered, place)) in covered.iter().zip(&item.places).enumerate() {
+            match place {
+                Some(place) if !covered => seen[usize::from(place.word)] |= 1 << place.bit,
                 None if *covered => missing[i / 64] |= 1 << (i % 64),
                 _ => {}
             }
         }
-        for (corner, at) in &shape.corners {
+        for (place, at) in &item.corners {
             if !covered[*at as usize] {
-                show(self.first_corner + corner);
+                seen[usize::from(place.word)] |= 1 << place.bit;
             }
         }
         let evidence = item.evidence.iter().zip(&seen).map(|((_, bits), seen)| bits & !seen).collect();
@@ -541,8 +554,9 @@ impl<'a> Search<'a> {
     /// The best addition to the settled stack: shape, depth and gain.
     fn best_addition(&mut self, order: &[usize], allowed: &[bool]) -> Option<(usize, usize, f32)> {
         // What each shape could bring at best: its unpaid ink and corners, and
-        // missing outline of others that it would hide.
-        let mut hopes: Vec<(f32, usize)> = Vec::new();
+        // all missing outline of the others, as if it hid it.
+        let open: f32 = self.account.visible.iter().map(|(_, missing)| count(missing)).sum();
+        let mut hopes: Vec<(f32, f32, usize)> = Vec::new();
         for (s, allowed) in allowed.iter().enumerate() {
             if !allowed || order.iter().any(|&other| other == s || self.twins(other, s)) {
                 continue;
@@ -552,12 +566,22 @@ impl<'a> Search<'a> {
                 .evidence
                 .iter()
                 .map(|(word, bits)| self.worths.of(*word, bits & !self.account.paid[*word as usize]));
-            let mut hope = unpaid.sum::<f32>() - item.price;
-            if hope < -4.0 * self.price {
-                continue;
+            let unpaid = unpaid.sum::<f32>() - item.price;
+            let hope = unpaid + self.missing * open;
+            if unpaid >= -4.0 * self.price && hope > LEAST_GAIN {
+                hopes.push((hope, unpaid, s));
             }
-            // Even at the bottom it must show what no shape above it hides.
-            hope -= self.missing * count(&self.visible_under(s, order).1);
+        }
+        hopes.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.2.cmp(&b.2)));
+        let mut best: Option<(usize, usize, f32)> = None;
+        for (hope, unpaid, s) in hopes {
+            let most = best.map_or(LEAST_GAIN, |(_, _, gain)| gain);
+            if hope <= most {
+                break;
+            }
+            // Even at the bottom it must show what no shape above it hides, and
+            // even at the top it frees only what it hides.
+            let mut hope = unpaid - self.missing * count(&self.visible_under(s, order).1);
             for (i, &below) in order.iter().enumerate() {
                 self.prepare(below, s);
                 if let Some(hidden) = self.mask(below, s) {
@@ -567,15 +591,8 @@ impl<'a> Search<'a> {
                     hope += self.missing * freed as f32;
                 }
             }
-            if hope > LEAST_GAIN {
-                hopes.push((hope, s));
-            }
-        }
-        hopes.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-        let mut best: Option<(usize, usize, f32)> = None;
-        for (hope, s) in hopes {
-            if hope <= best.map_or(LEAST_GAIN, |(_, _, gain)| gain) {
-                break;
+            if hope <= most {
+                continue;
             }
             for depth in (0..=order.len()).rev() {
                 // Moving past a shape it does not touch changes nothing.

@@ -12,7 +12,7 @@ use crate::raster::Plane;
 use crate::rectify::{MARGIN_IN, PX_PER_IN, Rectified, px, to_px};
 use crate::ruling::{Ruling, set_aside_on_card};
 use crate::texture::{TextureOptions, inner_strokes};
-use crate::tone::tone;
+use crate::tone::Tone;
 
 /// The strokes of one card; positions in pixels of the rectified picture.
 pub(crate) struct Strokes {
@@ -79,8 +79,8 @@ pub(crate) fn find_strokes(
     outlined: bool,
     options: StrokeOptions,
 ) -> Strokes {
-    let tone = tone(&card.picture, crate::raster::floor_px(px(PAPER_REACH_IN)));
-    let dark = tone.darkness;
+    let tone = Tone::of(&card.picture, crate::raster::floor_px(px(PAPER_REACH_IN)));
+    let dark = tone.darkness();
     let smoothed = Smoothed::of(&dark, SIGMAS_PX);
     let mut points = ridge_points(&smoothed, &InkOptions { over_grain: 2.2, grain_px: GRAIN_PX });
     let ridges = points.clone();
@@ -108,7 +108,7 @@ pub(crate) fn find_strokes(
         edges
     } else {
         // Panels of equal brightness part by colour.
-        let colours = tone.colours.map(|colour| colour.blurred(SIGMAS_PX[0]));
+        let colours = tone.colours().map(|colour| colour.blurred(SIGMAS_PX[0]));
         edge_points(&colours.each_ref(), &ridges, &edge_options)
     };
     set_aside_on_card(&mut edges, ruled, card, page_of);

@@ -11,52 +11,73 @@ use image::RgbImage;
 
 use crate::raster::Plane;
 
-/// How much darker a picture is than its paper.
-pub(crate) struct Tone {
-    /// Darkness relative to the paper around each pixel, all colours together.
-    pub(crate) darkness: Plane,
-    /// The same for red, green and blue alone.
-    pub(crate) colours: [Plane; 3],
-}
-
 /// What black counts for, of 255: it is not minus infinity, and the grain of
 /// dark paper must not outweigh what is drawn on it.
 const BLACK: f32 = 10.0;
 
-/// Divides the light out of a picture.
-///
-/// `reach_px`: what is up to twice this wide counts as ink, not as paper.
-pub(crate) fn tone(picture: &RgbImage, reach_px: usize) -> Tone {
-    let (width, height) = (picture.width() as usize, picture.height() as usize);
-    let log: Vec<f32> = (0..256u16).map(|v| ((f32::from(v) + BLACK) / (255.0 + BLACK)).ln()).collect();
-    let paper = PaperLevel::of(picture, &log, reach_px);
-    let plane = || Plane::new(width, height, 0.0);
-    let (mut darkness, mut colours) = (plane(), [plane(), plane(), plane()]);
-    let mut levels = [vec![0.0f32; width], vec![0.0f32; width], vec![0.0f32; width]];
-    for (y, pixels) in picture.as_raw().chunks_exact(3 * width).enumerate() {
-        for (level, plane) in levels.iter_mut().zip(&paper.planes) {
-            level_row(plane, y, level);
-        }
-        let row = y * width..(y + 1) * width;
-        let [red, green, blue] = &mut colours;
-        let out = darkness.data[row.clone()]
-            .iter_mut()
-            .zip(&mut red.data[row.clone()])
-            .zip(&mut green.data[row.clone()])
-            .zip(&mut blue.data[row])
-            .map(|(((all, r), g), b)| (all, [r, g, b]));
-        for ((x, pixel), (all, each)) in pixels.chunks_exact(3).enumerate().zip(out) {
-            let (mut sum, mut most) = (0.0f32, 0.0f32);
-            for (c, out) in each.into_iter().enumerate() {
-                let darker = (levels[c][x] - log[usize::from(pixel[c])]).max(0.0);
-                sum += darker;
-                most = most.max(darker);
-                *out = darker;
+/// A picture and the light on it.
+pub(crate) struct Tone<'a> {
+    picture: &'a RgbImage,
+    /// Natural log of each value of a channel.
+    log: [f32; 256],
+    paper: PaperLevel,
+}
+
+impl Tone<'_> {
+    /// Finds the light on a picture.
+    ///
+    /// `reach_px`: what is up to twice this wide counts as ink, not as paper.
+    pub(crate) fn of(picture: &RgbImage, reach_px: usize) -> Tone<'_> {
+        let log = std::array::from_fn(|v| ((v as f32 + BLACK) / (255.0 + BLACK)).ln());
+        let paper = PaperLevel::of(picture, &log, reach_px);
+        Tone { picture, log, paper }
+    }
+
+    /// How much darker each pixel is than the paper around it, all colours
+    /// together.
+    pub(crate) fn darkness(&self) -> Plane {
+        let width = self.picture.width() as usize;
+        let mut out = Plane::new(width, self.picture.height() as usize, 0.0);
+        self.each_row(|y, darker| {
+            let [red, green, blue] = darker;
+            let row = &mut out.data[y * width..(y + 1) * width];
+            for (((out, r), g), b) in row.iter_mut().zip(red).zip(green).zip(blue) {
+                *out = (*r + *g + *b) / 6.0 + r.max(*g).max(*b) / 2.0;
             }
-            *all = sum / 6.0 + most / 2.0;
+        });
+        out
+    }
+
+    /// The same for red, green and blue alone.
+    pub(crate) fn colours(&self) -> [Plane; 3] {
+        let (width, height) = (self.picture.width() as usize, self.picture.height() as usize);
+        let mut out = [(); 3].map(|()| Plane::new(width, height, 0.0));
+        self.each_row(|y, darker| {
+            for (out, darker) in out.iter_mut().zip(darker) {
+                out.data[y * width..(y + 1) * width].copy_from_slice(darker);
+            }
+        });
+        out
+    }
+
+    /// Hands on, row by row, how much darker than the paper each pixel's
+    /// channels are.
+    fn each_row(&self, mut row: impl FnMut(usize, &[Vec<f32>; 3])) {
+        let width = self.picture.width() as usize;
+        let mut levels = [(); 3].map(|()| vec![0.0f32; width]);
+        for (y, pixels) in self.picture.as_raw().chunks_exact(3 * width).enumerate() {
+            for (level, plane) in levels.iter_mut().zip(&self.paper.planes) {
+                level_row(plane, y, level);
+            }
+            let [red, green, blue] = &mut levels;
+            let out = red.iter_mut().zip(green).zip(blue);
+            for (pixel, ((r, g), b)) in pixels.as_chunks::<3>().0.iter().zip(out) {
+                let darker = |level: f32, value: u8| (level - self.log[usize::from(value)]).max(0.0);
+                (*r, *g, *b) = (darker(*r, pixel[0]), darker(*g, pixel[1]), darker(*b, pixel[2]));
+            }
+            row(y, &levels);
         }
     }
-    Tone { darkness, colours }
 }
 
 /// The paper's own level, on a coarse grid of blocks: light changes slowly.
@@ -71,20 +92,21 @@ impl PaperLevel {
     fn of(picture: &RgbImage, log: &[f32], reach_px: usize) -> PaperLevel {
         let (width, height) = (picture.width() as usize, picture.height() as usize);
         let (columns, rows) = (width.div_ceil(BLOCK_PX), height.div_ceil(BLOCK_PX));
-        // The brightest of each block, so that strokes vanish.
+        // The brightest of each block, so that strokes vanish: down its rows
+        // first, many columns at a time.
         let mut brightest = [(); 3].map(|()| vec![0u8; columns * rows]);
-        for (y, pixels) in picture.as_raw().chunks_exact(3 * width).enumerate() {
-            let row = y / BLOCK_PX * columns;
-            for (block, pixels) in pixels.chunks(3 * BLOCK_PX).enumerate() {
-                let mut most = [0u8; 3];
-                for pixel in pixels.chunks_exact(3) {
-                    for (most, value) in most.iter_mut().zip(pixel) {
-                        *most = (*most).max(*value);
-                    }
+        let mut most = vec![0u8; 3 * width];
+        for (row, band) in picture.as_raw().chunks(3 * width * BLOCK_PX).enumerate() {
+            most.fill(0);
+            for line in band.chunks_exact(3 * width) {
+                for (most, value) in most.iter_mut().zip(line) {
+                    *most = (*most).max(*value);
                 }
-                for (plane, value) in brightest.iter_mut().zip(most) {
-                    let cell = &mut plane[row + block];
-                    *cell = (*cell).max(value);
+            }
+            for (block, pixels) in most.chunks(3 * BLOCK_PX).enumerate() {
+                let brightest_of = |c: usize| pixels.iter().skip(c).step_by(3).copied().fold(0, u8::max);
+                for (c, plane) in brightest.iter_mut().enumerate() {
+                    plane[row * columns + block] = brightest_of(c);
                 }
             }
         }
@@ -113,24 +135,30 @@ fn level_row(plane: &Plane, y: usize, out: &mut [f32]) {
         above + part * (below - above)
     };
     // From the middle of one block to the middle of the next.
+    let steps: [f32; BLOCK_PX] = std::array::from_fn(|k| k as f32 + 0.5);
     let half = BLOCK_PX / 2;
     let (head, body) = out.split_at_mut(half.min(out.len()));
     head.fill(level(0));
-    for (block, cells) in body.chunks_mut(BLOCK_PX).enumerate() {
+    let ramp = |block: usize| {
         let from = level(block.min(plane.width - 1));
         let slope = (level((block + 1).min(plane.width - 1)) - from) * PER_PX;
-        for (k, cell) in cells.iter_mut().enumerate() {
-            *cell = from + slope * (k as f32 + 0.5);
-        }
+        steps.map(|step| from + slope * step)
+    };
+    let (blocks, rest) = body.as_chunks_mut::<BLOCK_PX>();
+    let end = ramp(blocks.len());
+    for (block, cells) in blocks.iter_mut().enumerate() {
+        *cells = ramp(block);
     }
+    rest.copy_from_slice(&end[..rest.len()]);
 }
 
 /// Brightness as natural logs, a little blurred.
 pub(crate) fn log_light(picture: &RgbImage) -> Plane {
+    // Four times the brightness is a whole number.
+    let log: Vec<f32> = (0..=1020u16).map(|v| (f32::from(v) / 4.0 + 2.0).ln()).collect();
     let mut light = Plane::new(picture.width() as usize, picture.height() as usize, 0.0);
-    for (to, from) in light.data.iter_mut().zip(picture.pixels()) {
-        let [r, g, b] = from.0.map(f32::from);
-        *to = ((r + 2.0 * g + b) / 4.0 + 2.0).ln();
+    for (to, [r, g, b]) in light.data.iter_mut().zip(picture.as_raw().as_chunks::<3>().0) {
+        *to = log[usize::from(*r) + 2 * usize::from(*g) + usize::from(*b)];
     }
     light.blurred(1.0)
 }
@@ -149,7 +177,7 @@ mod tests {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 50 and 240")]
             Rgb([grey as u8; 3])
         });
-        let dark = tone(&picture, 12).darkness;
+        let dark = Tone::of(&picture, 12).darkness();
         let (lit, shaded) = (dark.at(50, 30), dark.at(150, 30));
         assert!((lit - 0.69).abs() < 0.1 && (shaded - 0.69).abs() < 0.1, "{lit} {shaded}");
         assert!(dark.at(100, 30) < 0.05, "{}", dark.at(100, 30));

@@ -33,6 +33,12 @@ pub(crate) fn of(reading: &Reading, photo_px: [u32; 2]) -> Vec<String> {
             );
         }
     }
+    if reading.doubtful > 0 {
+        warnings.push(
+            "Some faint lines could be one more shape, but most likely are none: check what is missing."
+                .to_owned(),
+        );
+    }
     if glare(&reading.square_on.picture) {
         warnings.push(
             "Glare washes out part of the card: what lies under it may be missing. Turn the lamp away."

@@ -7,7 +7,6 @@
 //! compared with the figures a person draws ([`figures`]), and of what is left
 //! the best is kept of every place ([`choose`]).
 
-mod bits;
 mod choose;
 mod figures;
 mod frames;

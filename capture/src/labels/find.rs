@@ -6,9 +6,7 @@
 //! PAMI 15, 1993), with two directions tried instead of a spectrum, since the
 //! card's own frame tells which way is level.
 
-use image::{GrayImage, Luma};
-use imageproc::region_labelling::{Connectivity, connected_components};
-
+use crate::bits::{Bits, Neighbours};
 use crate::geometry::Point;
 use crate::raster::{Plane, round_px};
 use crate::strokes::narrow;
@@ -17,7 +15,7 @@ use crate::strokes::narrow;
 pub(super) struct View {
     /// How dark each pixel is against the paper.
     pub(super) dark: Plane,
-    /// Brightness of the paper there, natural log.
+    /// Brightness of the paper, natural log, at half the resolution.
     pub(super) paper: Plane,
     /// Brightness below which it is no paper but the table.
     pub(super) dimmest: f32,
@@ -35,7 +33,7 @@ impl View {
 
     /// Whether the card's own paper is at a pixel, lit or in shadow.
     fn on_paper(&self, x: u32, y: u32) -> bool {
-        self.paper.at(x as usize, y as usize) >= self.dimmest
+        self.paper.at(x as usize / 2, y as usize / 2) >= self.dimmest
     }
 
     /// From pixels of the view to inches on the card.
@@ -191,7 +189,9 @@ pub(super) fn find(
         if tall[tall.len() / 2] < LETTER_OF_LINE * height {
             continue;
         }
-        if height < options.line_in[0]
+        if all_alike(&members)
+            || length > SPARSEST * height * members.len() as f64
+            || height < options.line_in[0]
             || height > options.line_in[1]
             || length < (LEAST_LENGTH * height).max(LEAST_LENGTH_IN)
         {
@@ -213,6 +213,23 @@ pub(super) fn find(
     Found { lines, rules }
 }
 
+/// Longest line per height and piece: letters stand closer.
+const SPARSEST: f64 = 1.3;
+
+/// Whether the pieces are one ornament over and over: letters that follow on
+/// one another differ.
+fn all_alike(pieces: &[Piece]) -> bool {
+    /// Fewer may be a number such as 111.
+    const FEWEST: usize = 4;
+    /// How far the size of one may be from the first one's, as a share of it.
+    const SAME: f64 = 0.09;
+    let first = pieces[0].size();
+    let same = |piece: &Piece| {
+        piece.size().iter().zip(first).all(|(side, first)| (side - first).abs() <= SAME * first)
+    };
+    pieces.len() >= FEWEST && pieces.iter().all(same)
+}
+
 /// Least height of the middle letter, per height of the line.
 const LETTER_OF_LINE: f64 = 0.35;
 /// More pieces than this are a printed pattern.
@@ -223,28 +240,11 @@ const LEAST_LENGTH: f64 = 0.7;
 const LEAST_LENGTH_IN: f64 = 0.13;
 
 /// Ink that is not accounted for.
-fn left_over(view: &View, known: &[Point], ink: f32, reach_in: f64) -> GrayImage {
-    let side = |v: usize| u32::try_from(v).unwrap_or(1);
-    let dark = &view.dark;
-    let mut mask = GrayImage::from_raw(
-        side(dark.width),
-        side(dark.height),
-        dark.data.iter().map(|v| if *v > ink { 255 } else { 0 }).collect(),
-    )
-    .unwrap_or_default();
+fn left_over(view: &View, known: &[Point], ink: f32, reach_in: f64) -> Bits {
+    let mut mask = Bits::over(&view.dark, ink);
     let reach = round_px(reach_in * view.px_per_in).max(1);
     for place in known {
-        let [x, y] = view.px_of(*place).map(round_px);
-        for v in y - reach..=y + reach {
-            for u in x - reach..=x + reach {
-                if let (Ok(u), Ok(v)) = (u32::try_from(u), u32::try_from(v))
-                    && u < mask.width()
-                    && v < mask.height()
-                {
-                    mask.put_pixel(u, v, Luma([0]));
-                }
-            }
-        }
+        mask.clear_around(view.px_of(*place).map(round_px), reach);
     }
     mask
 }
@@ -252,20 +252,20 @@ fn left_over(view: &View, known: &[Point], ink: f32, reach_in: f64) -> GrayImage
 /// The connected pieces of a mask: letters, and long thin strokes.
 fn pieces(
     view: &View,
-    mask: &GrayImage,
+    mask: &Bits,
     seen: &dyn Fn(Point) -> bool,
     options: &FindOptions,
 ) -> (Vec<Piece>, Vec<Rule>) {
-    let labels = connected_components(mask, Connectivity::Eight, Luma([0u8]));
-    let count = labels.pixels().map(|p| p.0[0]).max().unwrap_or(0) as usize;
+    let regions = mask.regions(Neighbours::Eight);
+    let [width, height] = [mask.width, mask.height].map(|side| u32::try_from(side).unwrap_or(u32::MAX));
     // Left, top, right, bottom and how many pixels.
-    let mut boxes = vec![([u32::MAX, u32::MAX, 0, 0], 0u32); count];
-    for (x, y, label) in labels.enumerate_pixels() {
-        let Some((bounds, size)) = (label.0[0] as usize).checked_sub(1).map(|i| &mut boxes[i]) else {
-            continue;
-        };
-        *bounds = [bounds[0].min(x), bounds[1].min(y), bounds[2].max(x), bounds[3].max(y)];
-        *size += 1;
+    let narrow = |v: usize| u32::try_from(v).unwrap_or(u32::MAX);
+    let mut boxes: Vec<([u32; 4], u32)> =
+        regions.areas.iter().map(|area| ([u32::MAX, u32::MAX, 0, 0], narrow(*area))).collect();
+    for run in &regions.runs {
+        let bounds = &mut boxes[run.region].0;
+        let (x0, x1, y) = (narrow(run.start), narrow(run.end), narrow(run.y));
+        *bounds = [bounds[0].min(x0), bounds[1].min(y), bounds[2].max(x1), bounds[3].max(y)];
     }
     let (mut pieces, mut rules) = (Vec::new(), Vec::new());
     for (i, ([left, top, right, bottom], size)) in boxes.into_iter().enumerate() {
@@ -278,8 +278,8 @@ fn pieces(
         // What touches the end of the photo or of the view is cut off.
         let whole = left > 0
             && top > 0
-            && right + 1 < mask.width()
-            && bottom + 1 < mask.height()
+            && right + 1 < width
+            && bottom + 1 < height
             && [[x0, y0], [x1, y0], [x1, y1], [x0, y1]].into_iter().all(seen);
         if !whole || !view.on_paper(left.midpoint(right), top.midpoint(bottom)) {
             continue;
@@ -291,10 +291,11 @@ fn pieces(
         // Thin, or a large connected figure that may hold thin strokes.
         let slim = (x1 - x0).min(y1 - y0) < 0.06;
         if long >= options.rule_in && (slim || filled < 0.5) {
-            let label = u32::try_from(i + 1).unwrap_or(u32::MAX);
-            let pixels: Vec<[u32; 2]> = (top..=bottom)
-                .flat_map(|y| (left..=right).map(move |x| [x, y]))
-                .filter(|[x, y]| labels.get_pixel(*x, *y).0[0] == label)
+            let pixels: Vec<[u32; 2]> = regions
+                .runs
+                .iter()
+                .filter(|run| run.region == i)
+                .flat_map(|run| (run.start..=run.end).map(|x| [narrow(x), narrow(run.y)]))
                 .collect();
             rules.extend(straight_strokes(view, &pixels, options.rule_in));
         }

@@ -297,7 +297,7 @@ fn view(card: &Surroundings) -> Option<View> {
         .map(|k| {
             let (u, v) = (f64::from(k % 20) / 20.0 + 0.025, f64::from(k / 20) / 20.0 + 0.025);
             let [x, y] = [u * card.size_in[0] - left_top_in[0], v * card.size_in[1] - left_top_in[1]];
-            paper.between(narrow(x * px_per_in), narrow(y * px_per_in))
+            paper.between(narrow(x * px_per_in / 2.0), narrow(y * px_per_in / 2.0))
         })
         .collect();
     let middle = *levels.select_nth_unstable_by(200, f32::total_cmp).1;
@@ -305,7 +305,7 @@ fn view(card: &Surroundings) -> Option<View> {
 }
 
 /// How much darker each pixel is than its paper, natural log, from the darkest
-/// channel alone; and the paper's brightness. Strokes up to twice `reach_px`
+/// channel alone; and the paper's brightness at half the resolution. Strokes up to twice `reach_px`
 /// wide count as ink. Method: as `tone`, the closing at half the resolution.
 fn ink_and_paper(picture: &RgbImage, reach_px: usize) -> (Plane, Plane) {
     /// Black is not minus infinity, and the grain of a dark table is no ink.
@@ -318,23 +318,24 @@ fn ink_and_paper(picture: &RgbImage, reach_px: usize) -> (Plane, Plane) {
         *to = log[usize::from(r.min(g).min(b))];
     }
     let mut half = Plane::new(width.div_ceil(2), height.div_ceil(2), f32::MIN);
-    for y in 0..height {
-        for x in 0..width {
-            let cell = &mut half.data[y / 2 * half.width + x / 2];
-            *cell = cell.max(dark.at(x, y));
+    let columns = half.width;
+    for (y, row) in dark.data.chunks_exact(width).enumerate() {
+        let cells = &mut half.data[y / 2 * columns..(y / 2 + 1) * columns];
+        for (cell, values) in cells.iter_mut().zip(row.chunks(2)) {
+            *cell = values.iter().copied().fold(*cell, f32::max);
         }
     }
     let radius = (reach_px / 2).max(1);
     let closed = half.dilated(radius).eroded(radius).blurred(radius as f32 / 2.0);
-    let mut paper = Plane::new(width, height, 0.0);
-    for y in 0..height {
-        for x in 0..width {
-            let (i, level) = (y * width + x, closed.at(x / 2, y / 2));
-            paper.data[i] = level;
-            dark.data[i] = (level - dark.data[i]).max(0.0);
+    for (y, row) in dark.data.chunks_exact_mut(width).enumerate() {
+        let levels = &closed.data[y / 2 * columns..(y / 2 + 1) * columns];
+        for (values, level) in row.chunks_mut(2).zip(levels) {
+            for value in values {
+                *value = (level - *value).max(0.0);
+            }
         }
     }
-    (dark, paper)
+    (dark, closed)
 }
 
 /// Distance of a point from a quad, 0 inside.

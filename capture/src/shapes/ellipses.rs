@@ -14,7 +14,8 @@ use crate::ink::RidgePoint;
 use crate::rectify::px;
 use crate::strokes::Strokes;
 
-/// Vertical stretches that make an oval of these proportions round.
+/// Vertical stretches that make an oval of these proportions round; in the first
+/// a circle is.
 const STRETCHES: [f32; 7] = [1.0, 1.3, 1.0 / 1.3, 1.6, 1.0 / 1.6, 2.0, 0.5];
 /// Smallest and largest radius in inches: smaller ones are marks.
 const RADII_IN: [f32; 2] = [0.22, 2.8];
@@ -30,6 +31,8 @@ const LEAST_SEEN: f32 = 0.3;
 const LONG_IN: f32 = 0.6;
 /// See [`LONG_IN`].
 const STRAIGHT_IN: f32 = 0.008;
+/// How far an ellipse may move while it is refined, in inches.
+const REFINED_IN: f32 = 0.25;
 /// Most ellipses handed on.
 const MOST: usize = 60;
 
@@ -41,22 +44,32 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
     }
     let [left, top, right, bottom] = strokes.card_px;
     let mut fits: Vec<Fit> = Vec::new();
-    for stretch in STRETCHES {
+    for (frame, stretch) in STRETCHES.into_iter().enumerate() {
         let votes = Votes::cast(&curved, stretch, [right, bottom], px(RADII_IN[0]), px(RADII_IN[1]));
         for middle in votes.peaks() {
             for radius in radii(&curved, middle, stretch, px(RADII_IN[0]), px(RADII_IN[1])) {
                 let start =
                     Fit { centre: [middle[0], middle[1] / stretch], radii: [radius, radius / stretch] };
-                let Some(fit) = refine(&curved, start) else { continue };
-                let proportions = fit.radii[0] / fit.radii[1];
-                let sensible = fit.radii.iter().all(|r| *r >= px(RADII_IN[0]) && *r <= px(RADII_IN[1]))
-                    && (0.38..=2.6).contains(&proportions)
-                    && fit.centre[0] > left - 0.5 * fit.radii[0]
-                    && fit.centre[0] < right + 0.5 * fit.radii[0]
-                    && fit.centre[1] > top - 0.5 * fit.radii[1]
-                    && fit.centre[1] < bottom + 0.5 * fit.radii[1];
-                if sensible && !fits.iter().any(|other| other.same(&fit)) {
-                    fits.push(fit);
+                // What is found already would be found again.
+                if fits.iter().any(|other| other.same(&start)) {
+                    continue;
+                }
+                // Where arcs of a circle and of its mat are seen together an
+                // ellipse may run through both; a circle cannot.
+                let figures: &[Figure] =
+                    if frame == 0 { &[Figure::Circle, Figure::Ellipse] } else { &[Figure::Ellipse] };
+                for figure in figures {
+                    let Some(fit) = refine(&curved, start, *figure) else { continue };
+                    let proportions = fit.radii[0] / fit.radii[1];
+                    let sensible = fit.radii.iter().all(|r| *r >= px(RADII_IN[0]) && *r <= px(RADII_IN[1]))
+                        && (0.38..=2.6).contains(&proportions)
+                        && fit.centre[0] > left - 0.5 * fit.radii[0]
+                        && fit.centre[0] < right + 0.5 * fit.radii[0]
+                        && fit.centre[1] > top - 0.5 * fit.radii[1]
+                        && fit.centre[1] < bottom + 0.5 * fit.radii[1];
+                    if sensible && !fits.iter().any(|other| other.same(&fit)) {
+                        fits.push(fit);
+                    }
                 }
             }
         }
@@ -140,6 +153,12 @@ impl Votes {
         let rows = crate::raster::floor_px(extent[1] * stretch / VOTE_PX) + 16;
         let mut cells = vec![0.0f32; columns * rows];
         let steps = crate::raster::floor_px((to - from) / VOTE_PX);
+        // A large circle has more points: each vote counts by its share.
+        let radii: Vec<(f32, f32)> = (0..steps)
+            .map(|k| from / VOTE_PX + k as f32)
+            .map(|radius| (radius, 1.0 / (radius + 8.0)))
+            .collect();
+        let (most_u, most_v) = (columns as f32, rows as f32);
         for p in points.iter().step_by(2) {
             let (x, y) = (p.x / VOTE_PX, p.y * stretch / VOTE_PX);
             // The tangent stretches with the frame; the normal is at right angles to it.
@@ -147,15 +166,12 @@ impl Votes {
             let length = tx.hypot(ty).max(1e-6);
             let (nx, ny) = (-ty / length, tx / length);
             for way in [1.0, -1.0] {
-                for k in 0..steps {
-                    let radius = from / VOTE_PX + k as f32;
+                for (radius, vote) in &radii {
                     let (u, v) = (x + way * nx * radius, y + way * ny * radius);
-                    if u < 0.0 || v < 0.0 || u >= columns as f32 || v >= rows as f32 {
+                    if u < 0.0 || v < 0.0 || u >= most_u || v >= most_v {
                         break;
                     }
-                    // A large circle has more points: each vote counts by its share.
-                    cells[crate::raster::floor_px(v) * columns + crate::raster::floor_px(u)] +=
-                        1.0 / (radius + 8.0);
+                    cells[crate::raster::floor_px(v) * columns + crate::raster::floor_px(u)] += vote;
                 }
             }
         }
@@ -219,8 +235,26 @@ fn radii(points: &[RidgePoint], middle: [f32; 2], stretch: f32, from: f32, to: f
     tops.iter().map(|&b| (b as f32 + 0.5) * BIN_PX).collect()
 }
 
-/// Fits an upright ellipse to the points near the start, ever nearer.
-fn refine(points: &[RidgePoint], start: Fit) -> Option<Fit> {
+/// What is fitted to points.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Figure {
+    Circle,
+    /// Upright.
+    Ellipse,
+}
+
+/// Fits a figure to the points near the start, ever nearer.
+fn refine(points: &[RidgePoint], start: Fit, figure: Figure) -> Option<Fit> {
+    // Points that the ellipse may yet come near: each step moves it by less than
+    // its tolerance.
+    let reach = px(REFINED_IN);
+    let near: Vec<&RidgePoint> = points
+        .iter()
+        .filter(|p| {
+            let (dx, dy) = ((p.x - start.centre[0]).abs(), (p.y - start.centre[1]).abs());
+            dx <= start.radii[0] + reach && dy <= start.radii[1] + reach && start.off(p.x, p.y).abs() <= reach
+        })
+        .collect();
     let mut fit = start;
     for tolerance_in in [0.055, 0.045, 0.035, 0.03, 0.025] {
         let tolerance = px(tolerance_in);
@@ -228,7 +262,7 @@ fn refine(points: &[RidgePoint], start: Fit) -> Option<Fit> {
         let scale = fit.radii[0].max(fit.radii[1]);
         let mut normal = [[0.0f64; 5]; 4];
         let mut count = 0;
-        for p in points {
+        for p in &near {
             let (dx, dy) = (p.x - fit.centre[0], p.y - fit.centre[1]);
             if dx.abs() > fit.radii[0] + tolerance || dy.abs() > fit.radii[1] + tolerance {
                 continue;
@@ -254,7 +288,14 @@ fn refine(points: &[RidgePoint], start: Fit) -> Option<Fit> {
         if count < 12 {
             return None;
         }
-        let [a, c, d, e] = geometry::solve(normal, 1e-9)?;
+        let [a, c, d, e] = match figure {
+            Figure::Ellipse => geometry::solve(normal, 1e-9)?,
+            // The same with one number for both squares.
+            Figure::Circle => {
+                let [a, d, e] = geometry::solve(as_round(&normal), 1e-9)?;
+                [a, a, d, e]
+            }
+        };
         if a <= 0.0 || c <= 0.0 {
             return None;
         }
@@ -271,6 +312,20 @@ fn refine(points: &[RidgePoint], start: Fit) -> Option<Fit> {
         }
     }
     Some(fit)
+}
+
+/// The equations of an ellipse with its first two unknowns taken as one.
+fn as_round(of: &[[f64; 5]; 4]) -> [[f64; 4]; 3] {
+    [
+        [
+            of[0][0] + of[0][1] + of[1][0] + of[1][1],
+            of[0][2] + of[1][2],
+            of[0][3] + of[1][3],
+            of[0][4] + of[1][4],
+        ],
+        [of[2][0] + of[2][1], of[2][2], of[2][3], of[2][4]],
+        [of[3][0] + of[3][1], of[3][2], of[3][3], of[3][4]],
+    ]
 }
 
 /// Samples an ellipse and keeps it if enough of it is seen.
@@ -315,4 +370,34 @@ fn build(fit: Fit, strokes: &Strokes, clusters: &Clusters) -> Option<Hypothesis>
         corners: Vec::new(),
         inked,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Points along an arc, a degree apart.
+    fn arc(centre: [f32; 2], radius: f32, degrees: std::ops::Range<u16>) -> Vec<RidgePoint> {
+        degrees
+            .map(|degree| {
+                let (sin, cos) = f32::from(degree).to_radians().sin_cos();
+                RidgePoint {
+                    x: centre[0] + radius * cos,
+                    y: centre[1] + radius * sin,
+                    tx: -sin,
+                    ty: cos,
+                    strength: 1.0,
+                }
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_circle_is_fitted_to_a_part_of_its_arc() {
+        let points = arc([200.0, 180.0], 90.0, 20..170);
+        let start = Fit { centre: [202.0, 178.0], radii: [92.0, 92.0] };
+        let fit = refine(&points, start, Figure::Circle).unwrap();
+        assert!(fit.same(&Fit { centre: [200.0, 180.0], radii: [90.0, 90.0] }), "{fit:?}");
+        assert!((fit.radii[0] - fit.radii[1]).abs() < 1e-3, "{fit:?}");
+    }
 }

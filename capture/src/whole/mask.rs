@@ -5,12 +5,12 @@
 //! rulings answer less than the pen as a rule and fall below the higher levels.
 //! The pen's own answer is the median of all answers weighted by their squares.
 
-use super::bits::Bits;
+use crate::bits::Bits;
 use crate::geometry::Point;
 use crate::ink::response;
 use crate::raster::{Plane, floor_px, round_px};
 use crate::rectify::{MARGIN_IN, PX_PER_IN, Rectified};
-use crate::tone::tone;
+use crate::tone::Tone;
 
 /// Shares of the pen's own answer above which a pixel is ink.
 pub(super) const LEVELS: [f32; 3] = [0.3, 0.45, 0.65];
@@ -50,7 +50,7 @@ fn pen(strength: &Plane) -> f32 {
 impl Ink {
     /// The strokes of a drawing.
     pub(super) fn of(drawing: &Rectified) -> Ink {
-        let darkness = tone(&drawing.picture, REACH_PX).darkness;
+        let darkness = Tone::of(&drawing.picture, REACH_PX).darkness();
         let [fine, wide] = SIGMAS_PX;
         let first = darkness.blurred(fine);
         let second = first.blurred((wide * wide - fine * fine).sqrt());

@@ -9,7 +9,7 @@
 //! A region is handed on as its profile, the outermost pixel of every row and
 //! column from all four sides, so that what is written inside does not matter.
 
-use super::bits::{Bits, Regions};
+use crate::bits::{Bits, Neighbours, Regions};
 
 /// A growth of the ink, which closes gaps of twice as much.
 struct Growth {
@@ -54,7 +54,7 @@ pub(super) fn propose(ink: &Bits, out: &mut Vec<Profile>) {
     let all = (ink.width * ink.height) as f32;
     for growth in GROWTHS {
         let free = ink.grown(growth.px).inverted();
-        let regions = free.regions();
+        let regions = free.regions(Neighbours::Four);
         if growth.faces {
             profiles(&free, &regions, growth.px as f32 + HALF_STROKE_PX, out);
         }
@@ -72,7 +72,7 @@ pub(super) fn propose(ink: &Bits, out: &mut Vec<Profile>) {
             before = count;
             let opened = free.of_regions(&regions, &ground).grown(OPENING_PX + growth.px).inverted();
             let grown = OPENING_PX as f32 - HALF_STROKE_PX;
-            profiles(&opened, &opened.regions(), grown, out);
+            profiles(&opened, &opened.regions(Neighbours::Four), grown, out);
         }
     }
 }
@@ -171,7 +171,7 @@ mod tests {
     fn faces(ink: &Bits, growth: usize) -> Vec<Profile> {
         let mut faces = Vec::new();
         let free = ink.grown(growth).inverted();
-        profiles(&free, &free.regions(), growth as f32, &mut faces);
+        profiles(&free, &free.regions(Neighbours::Four), growth as f32, &mut faces);
         faces
     }
 

@@ -243,3 +243,27 @@ fn a_written_size_is_read_unless_it_is_not_wanted() {
     let plain = read(&["--no-labels"]);
     assert!(plain["layouts"][0]["capture"].get("labels").is_none(), "{plain}");
 }
+
+/// A page of four layouts and a drawing with sizes written in it: everything that
+/// could be shared out among threads.
+#[test]
+fn the_same_photo_gives_the_same_bytes_on_any_number_of_threads() {
+    for name in ["notebook-four", "pen-tilted"] {
+        let photo = format!("{}/../sample-images/{name}.jpg", env!("CARGO_MANIFEST_DIR"));
+        let read = |threads: &str| {
+            let output = Command::new(program::path())
+                .args(["capture", &photo, "--card", "A2", "--json"])
+                // What the thread pools of the libraries ask.
+                .envs([("RAYON_NUM_THREADS", threads), ("RTEN_NUM_THREADS", threads)])
+                .stdin(Stdio::null())
+                .output()
+                .unwrap();
+            assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+            output.stdout
+        };
+        let one = read("1");
+        for threads in ["2", "4"] {
+            assert!(one == read(threads), "{name}: {threads} threads tell something else");
+        }
+    }
+}

@@ -6,16 +6,20 @@
 //! runs of neighbouring rows touch (He, Chao and Suzuki, "A run-based two-scan
 //! labeling algorithm", IEEE TIP 17, 2008).
 
+use std::ops::Range;
+
+use crate::raster::Plane;
+
 /// Pixels of a word.
 const WORD: usize = 64;
 
 /// A black and white picture.
 #[derive(Clone)]
-pub(super) struct Bits {
+pub(crate) struct Bits {
     /// Pixels in a row.
-    pub(super) width: usize,
+    pub(crate) width: usize,
     /// Rows.
-    pub(super) height: usize,
+    pub(crate) height: usize,
     /// Words in a row.
     stride: usize,
     /// Row after row, the leftmost pixel lowest; what lies beyond the width is 0.
@@ -24,32 +28,41 @@ pub(super) struct Bits {
 
 /// Pixels of a row that follow on one another.
 #[derive(Clone, Copy)]
-pub(super) struct Run {
-    pub(super) y: usize,
+pub(crate) struct Run {
+    pub(crate) y: usize,
     /// First and last pixel.
-    pub(super) start: usize,
-    pub(super) end: usize,
+    pub(crate) start: usize,
+    pub(crate) end: usize,
     /// The region it belongs to.
-    pub(super) region: usize,
+    pub(crate) region: usize,
 }
 
-/// The connected regions of a picture, by their four neighbours.
-pub(super) struct Regions {
+/// Which neighbours of a pixel are connected with it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Neighbours {
+    /// Those above, below and beside.
+    Four,
+    /// Those at its corners too.
+    Eight,
+}
+
+/// The connected regions of a picture.
+pub(crate) struct Regions {
     /// In order of rows, then of columns.
-    pub(super) runs: Vec<Run>,
+    pub(crate) runs: Vec<Run>,
     /// Pixels of every region.
-    pub(super) areas: Vec<usize>,
+    pub(crate) areas: Vec<usize>,
 }
 
 impl Bits {
     /// A picture of no set pixel.
-    pub(super) fn new(width: usize, height: usize) -> Bits {
+    pub(crate) fn new(width: usize, height: usize) -> Bits {
         let stride = width.div_ceil(WORD);
         Bits { width, height, stride, words: vec![0; stride * height] }
     }
 
     /// The pixels of at least some value. `values`: row after row.
-    pub(super) fn at_least(values: &[u8], width: usize, least: u8) -> Bits {
+    pub(crate) fn at_least(values: &[u8], width: usize, least: u8) -> Bits {
         let mut bits = Bits::new(width, values.len() / width);
         for (row, out) in values.chunks_exact(width).zip(bits.words.chunks_exact_mut(bits.stride)) {
             for (values, word) in row.chunks(WORD).zip(out) {
@@ -67,7 +80,7 @@ impl Bits {
     }
 
     /// Every pixel turned round.
-    pub(super) fn inverted(mut self) -> Bits {
+    pub(crate) fn inverted(mut self) -> Bits {
         let beyond = self.stride * WORD - self.width;
         let last = u64::MAX >> beyond;
         for row in self.words.chunks_exact_mut(self.stride) {
@@ -82,7 +95,7 @@ impl Bits {
     }
 
     /// Set pixels grown by `radius` pixels to all sides and corners; at most 31.
-    pub(super) fn grown(&self, radius: usize) -> Bits {
+    pub(crate) fn grown(&self, radius: usize) -> Bits {
         let mut out = self.clone();
         let last = u64::MAX >> (self.stride * WORD - self.width);
         let mut by = vec![0; self.stride];
@@ -117,7 +130,7 @@ impl Bits {
 
     /// Calls for every set pixel of a part of a row, end included, whose
     /// neighbour above or below (`down`) is not set.
-    pub(super) fn edge(&self, run: Run, down: bool, mut found: impl FnMut(usize)) {
+    pub(crate) fn edge(&self, run: Run, down: bool, mut found: impl FnMut(usize)) {
         let row = self.row(run.y);
         let beside = match (down, run.y) {
             (true, y) if y + 1 < self.height => Some(self.row(y + 1)),
@@ -139,8 +152,39 @@ impl Bits {
         }
     }
 
-    /// The connected regions of the set pixels.
-    pub(super) fn regions(&self) -> Regions {
+    /// The pixels of a plane that are over some level.
+    pub(crate) fn over(plane: &Plane, level: f32) -> Bits {
+        let mut bits = Bits::new(plane.width, plane.height);
+        for (row, out) in plane.data.chunks_exact(plane.width).zip(bits.words.chunks_exact_mut(bits.stride)) {
+            for (values, word) in row.chunks(WORD).zip(out) {
+                *word = values.iter().enumerate().fold(0, |word, (i, v)| word | u64::from(*v > level) << i);
+            }
+        }
+        bits
+    }
+
+    /// Clears what lies within `reach` pixels of a place in both directions.
+    pub(crate) fn clear_around(&mut self, [x, y]: [i32; 2], reach: i32) {
+        let within = |v: i32, extent: usize| usize::try_from(v.max(0)).unwrap_or(0).min(extent);
+        let columns = within(x - reach, self.width)..within(x + reach + 1, self.width);
+        for row in within(y - reach, self.height)..within(y + reach + 1, self.height) {
+            self.clear(row, columns.clone());
+        }
+    }
+
+    /// Clears some columns of a row.
+    pub(crate) fn clear(&mut self, y: usize, columns: Range<usize>) {
+        let Some(last) = columns.end.checked_sub(1).filter(|last| *last >= columns.start) else { return };
+        for i in columns.start / WORD..=last / WORD {
+            let low = if i == columns.start / WORD { u64::MAX << (columns.start % WORD) } else { u64::MAX };
+            let high = if i == last / WORD { u64::MAX >> (WORD - 1 - last % WORD) } else { u64::MAX };
+            self.words[y * self.stride + i] &= !(low & high);
+        }
+    }
+
+    /// The connected regions of the set pixels, in order of their first ones.
+    pub(crate) fn regions(&self, neighbours: Neighbours) -> Regions {
+        let slack = usize::from(neighbours == Neighbours::Eight);
         let mut runs: Vec<Run> = Vec::new();
         let mut forest: Vec<usize> = Vec::new();
         let mut above = 0..0;
@@ -149,11 +193,11 @@ impl Bits {
             self.runs_of(y, &mut runs, &mut forest);
             let mut i = above.start;
             for j in first..runs.len() {
-                while i < above.end && runs[i].end < runs[j].start {
+                while i < above.end && runs[i].end + slack < runs[j].start {
                     i += 1;
                 }
                 let mut k = i;
-                while k < above.end && runs[k].start <= runs[j].end {
+                while k < above.end && runs[k].start <= runs[j].end + slack {
                     unite(&mut forest, k, j);
                     k += 1;
                 }
@@ -204,7 +248,7 @@ impl Bits {
     }
 
     /// The pixels of some regions.
-    pub(super) fn of_regions(&self, regions: &Regions, wanted: &[bool]) -> Bits {
+    pub(crate) fn of_regions(&self, regions: &Regions, wanted: &[bool]) -> Bits {
         let mut out = Bits::new(self.width, self.height);
         for run in regions.runs.iter().filter(|run| wanted[run.region]) {
             let row = &mut out.words[run.y * self.stride..(run.y + 1) * self.stride];
@@ -288,7 +332,7 @@ mod tests {
         let (width, height) = (137, 40);
         let values = speckled(width, height, 2);
         let bits = Bits::at_least(&values, width, 1).inverted();
-        let regions = bits.regions();
+        let regions = bits.regions(Neighbours::Four);
         let mut label = vec![usize::MAX; width * height];
         for run in &regions.runs {
             label[run.y * width + run.start..=run.y * width + run.end].fill(run.region);
