@@ -3,18 +3,20 @@
 //! pipeline as any photo.
 
 use capture::{Frame, Options};
-use layout::{Card, Layout, LayoutJson};
+use layout::{Card, Layout, LayoutJson, Paper};
 use rust_embed::Embed;
 use serde::Deserialize;
 
 use crate::app::App;
 use crate::error::ApiError;
 use crate::handlers::photos::keep_and_read;
+use crate::papers_csv;
 use crate::store::{Store, StoreError};
 
 #[derive(Embed)]
 #[folder = "../sample-images"]
 #[include = "demo.json"]
+#[include = "papers.csv"]
 #[include = "*.jpg"]
 #[include = "*.png"]
 #[exclude = "readme/*"]
@@ -92,11 +94,20 @@ fn next_sample(store: &Store) -> Result<Option<usize>, StoreError> {
     match store.setting(SETTING)? {
         Some(progress) => Ok(progress.parse().ok()),
         None if store.is_unused()? => {
-            store.set_setting(SETTING, "0")?;
+            store.add_papers_noting(&papers(), SETTING, "0")?;
             Ok(Some(0))
         }
         None => Ok(None),
     }
+}
+
+/// The card table's drawer.
+fn papers() -> Vec<Paper> {
+    let Some(table) = Samples::get("papers.csv") else { return Vec::new() };
+    papers_csv::read(&table.data).unwrap_or_else(|error| {
+        tracing::warn!(%error, "the demo's papers do not read");
+        Vec::new()
+    })
 }
 
 fn read_sample(store: &Store, sample: &Sample) -> Result<Vec<Layout>, ApiError> {
@@ -117,6 +128,12 @@ mod tests {
     use super::*;
 
     #[test]
+    fn the_papers_of_the_demo_read() {
+        let table = Samples::get("papers.csv").unwrap();
+        assert_eq!(papers_csv::read(&table.data).unwrap().len(), 7);
+    }
+
+    #[test]
     fn every_picture_of_the_demo_is_carried_and_drawn_for_a_card() {
         let samples = samples().unwrap().expect("sample-images/demo.json is there");
         assert!(samples.iter().map(|sample| sample.titles.len()).sum::<usize>() >= 8);
@@ -131,9 +148,9 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let store = Store::open(folder.path()).unwrap();
         assert_eq!(next_sample(&store).unwrap(), Some(0));
-        store.set_setting(SETTING, "3").unwrap();
+        store.add_papers_noting(&[], SETTING, "3").unwrap();
         assert_eq!(next_sample(&store).unwrap(), Some(3));
-        store.set_setting(SETTING, DONE).unwrap();
+        store.add_papers_noting(&[], SETTING, DONE).unwrap();
         assert_eq!(next_sample(&store).unwrap(), None);
         let other = tempfile::tempdir().unwrap();
         let store = Store::open(other.path()).unwrap();

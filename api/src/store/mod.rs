@@ -216,11 +216,6 @@ impl Store {
                 .optional()?)
         })
     }
-
-    /// Sets such a word.
-    pub(crate) fn set_setting(&self, key: &str, value: &str) -> Result<(), StoreError> {
-        put_setting(&self.writer(), key, value)
-    }
 }
 
 fn put_setting(connection: &Connection, key: &str, value: &str) -> Result<(), StoreError> {

@@ -6,7 +6,7 @@ use rusqlite::types::Value;
 use rusqlite::{Connection, Transaction, params_from_iter};
 
 use super::history::{self, Expected, Noun, Row, row_of};
-use super::{Store, StoreError};
+use super::{Store, StoreError, put_setting};
 
 /// A paper as it was saved.
 #[derive(Clone, Debug, PartialEq)]
@@ -79,6 +79,21 @@ impl Store {
     /// Puts new papers into the drawer; all of them or none.
     pub(crate) fn add_papers(&self, papers: &[Paper]) -> Result<Vec<StoredPaper>, StoreError> {
         self.writing(|transaction| papers.iter().map(|paper| add(transaction, paper, "added")).collect())
+    }
+
+    /// The same, with a setting that says so.
+    pub(crate) fn add_papers_noting(
+        &self,
+        papers: &[Paper],
+        key: &str,
+        value: &str,
+    ) -> Result<(), StoreError> {
+        self.writing(|transaction| {
+            for paper in papers {
+                add(transaction, paper, "added")?;
+            }
+            put_setting(transaction, key, value)
+        })
     }
 
     /// Saves the next version of a paper.

@@ -172,7 +172,7 @@ impl Conditions {
         let mut conditions = Conditions { text: "deleted = 0".to_owned(), values: Vec::new() };
         if !filter.text.trim().is_empty() {
             let words = full_text(&filter.text)?;
-            conditions.and("layouts.id IN (SELECT rowid FROM words WHERE words MATCH ?)", [words.into()]);
+            conditions.and("+layouts.id IN (SELECT rowid FROM words WHERE words MATCH ?)", [words.into()]);
         }
         if let Some(card) = &filter.card {
             conditions.and("card = ?", [card_key(card).into()]);

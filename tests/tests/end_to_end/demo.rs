@@ -38,6 +38,7 @@ fn the_demo_fills_an_empty_notebook_once() {
     let count = titles.len();
     titles.dedup();
     assert_eq!(titles.len(), count, "no picture is read twice");
+    assert_eq!(service.get("/api/papers").json()["total"], 7, "the card table's drawer, once");
     service.stop();
 }
 
