@@ -4,6 +4,7 @@
 import {duplicate, move} from './arrange.js';
 import * as client from './client.js';
 import {followedBy, followedWords} from './decisions.js';
+import {fetchModule} from './fetched.js';
 import {showLength} from './lengths.js';
 import * as logic from './logic.js';
 import * as outbox from './outbox.js';
@@ -55,8 +56,8 @@ import {openShelf} from './shelf.js';
 const ASK_AGAIN_MS = 3_000;
 /** The keyboard goes to a part that is being fetched within so many frames: a second. */
 const MOST_FRAMES = 60;
-/** Actions of screens that most visits do not open. @type {Record<string, () => Promise<{actions: (tools: ScreenTools) => Screen}>>} */
-const SCREENS = {papers: () => import('./drawer-actions.js'), batches: () => import('./batch-actions.js')};
+/** Modules with the actions of screens that most visits do not open. @type {Record<string, string>} */
+const SCREENS = {papers: 'drawer-actions.js', batches: 'batch-actions.js'};
 
 /**
  * @param {HTMLElement} root where the verbs arrive
@@ -152,7 +153,8 @@ export function startActions(root, update) {
   const screens = new Map();
   /** @param {string} name @returns {Promise<Screen | null>} null where it cannot be fetched */
   async function screenOf(name) {
-    const module = screens.has(name) ? null : await SCREENS[name]().catch(() => undefined);
+    /** @type {{actions: (tools: ScreenTools) => Screen} | null | undefined} */
+    const module = screens.has(name) ? null : await fetchModule(SCREENS[name]).catch(() => undefined);
     if (module === undefined) verbs['part-missing']({});
     else if (module && !screens.has(name)) {
       const screen = module.actions({get: () => state, set, say, attempt, focusOn, go, tell});
@@ -526,7 +528,9 @@ export function startActions(root, update) {
     tell: ({text}) => tell(text),
     'open-recard': () => set({recard: true}),
     'part-missing': () => {
-      set({recard: false, conflict: null});
+      // A screen that cannot be shown is left, so that its link is there to be tried again.
+      if (state.view !== 'work') history.replaceState(null, '', '#/');
+      set({recard: false, conflict: null, view: state.view === 'work' ? 'work' : 'home'});
       say('The service does not answer. What you did is still here; try again in a moment.', true);
     },
     'close-recard': () => set({recard: false}),

@@ -3,9 +3,10 @@
 import {startActions} from './actions.js';
 import * as candidates from './candidates.js';
 import * as details from './details.js';
-import {ask, make} from './dom.js';
+import {ask} from './dom.js';
 import * as drawingView from './drawing-view.js';
 import * as elementsTable from './elements-table.js';
+import {fetchModule, fetchStyle} from './fetched.js';
 import * as frame from './frame.js';
 import * as intake from './intake.js';
 import {draftOf} from './logic.js';
@@ -29,12 +30,12 @@ function place(id) {
 /**
  * A part that is fetched when it is first wanted: most visits never do.
  * @param {string} id
- * @param {() => Promise<{mount: (place: HTMLElement) => Part}>} load
+ * @param {string} file the module
  * @param {(state: State) => boolean} wanted
  * @param {string[]} sheets its style sheets, if the page has not linked them
  * @returns {Part}
  */
-function later(id, load, wanted, ...sheets) {
+function later(id, file, wanted, ...sheets) {
   /** @type {Part | 'loading' | null} */
   let part = null;
   /** @type {State | null} */
@@ -46,23 +47,17 @@ function later(id, load, wanted, ...sheets) {
       if (part) part.update(state);
       if (part || !wanted(state)) return;
       part = 'loading';
-      Promise.all([load(), ...sheets.map(styled)]).then(([{mount}]) => {
-        part = mount(place(id));
-        if (latest) part.update(latest);
+      Promise.all([fetchModule(file), ...sheets.map(fetchStyle)]).then(([{mount}]) => {
+        const mounted = /** @type {Part} */ (mount(place(id)));
+        part = mounted;
+        if (latest) mounted.update(latest);
       }, () => {
-        part = null;
+        // Told first: what is set then would fetch it again at once.
         ask(place(id), 'part-missing');
+        part = null;
       });
     },
   };
-}
-
-/** Links a style sheet once; settles when it is there. @param {string} href */
-function styled(href) {
-  if (document.querySelector(`link[href="${href}"]`)) return;
-  const link = make('link', {rel: 'stylesheet', href});
-  document.head.append(link);
-  return new Promise((resolve, reject) => Object.assign(link, {onload: resolve, onerror: reject}));
 }
 
 /** @param {State} state */
@@ -77,18 +72,18 @@ const parts = [
   candidates.mount(place('candidates')),
   photoView.mount(place('photo-view')),
   drawingView.mount(place('drawing-view')),
-  later('shape-panel', () => import('./shape-panel.js'), ({work}) => draftOf(work) !== null),
+  later('shape-panel', 'shape-panel.js', ({work}) => draftOf(work) !== null),
   questions.mount(place('questions')),
   elementsTable.mount(place('elements-table')),
   details.mount(place('details')),
-  later('making', () => import('./making.js'), isSaved, 'screen-parts.css', 'making.css'),
-  later('share', () => import('./share.js'), isSaved, 'share.css'),
-  later('versions', () => import('./versions.js'), isSaved, 'versions.css'),
+  later('making', 'making.js', isSaved, 'screen-parts.css', 'making.css'),
+  later('share', 'share.js', isSaved, 'share.css'),
+  later('versions', 'versions.js', isSaved, 'versions.css'),
   saveBar.mount(place('save-bar')),
-  later('conflict', () => import('./conflict.js'), (state) => state.conflict !== null, 'conflict.css', 'versions.css'),
-  later('recard', () => import('./recard.js'), (state) => state.recard, 'conflict.css', 'versions.css'),
-  later('papers', () => import('./drawer.js'), ({view}) => view === 'papers', 'screen-parts.css', 'drawer.css'),
-  later('batches', () => import('./batches.js'), ({view}) => view === 'batches', 'screen-parts.css', 'batches.css'),
+  later('conflict', 'conflict.js', (state) => state.conflict !== null, 'conflict.css', 'versions.css'),
+  later('recard', 'recard.js', (state) => state.recard, 'conflict.css', 'versions.css'),
+  later('papers', 'drawer.js', ({view}) => view === 'papers', 'screen-parts.css', 'drawer.css'),
+  later('batches', 'batches.js', ({view}) => view === 'batches', 'screen-parts.css', 'batches.css'),
 ];
 
 startActions(document.body, (state) => parts.forEach((part) => part.update(state)));

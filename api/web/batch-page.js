@@ -236,7 +236,7 @@ function sheetsPart() {
       const several = plan.layouts.length > 1;
       const nameOf = namer(plan);
       pieces.replaceChildren(tableOf('All pieces with their letters', ['Piece', 'Cut', 'For'], plan.pieces.map((piece) => [
-        piece.letter, `${piece.count} of ${pieceSize(piece)}`,
+        piece.letter, `${piece.count} of ${pieceSize(piece).replaceAll(' ', '\u00a0')}`,
         [piece.words.join('; '), several ? nameOf(piece.layout) : '', piece.finish, piece.score].filter(Boolean).join('; '),
       ])));
       sheets.replaceChildren(...plan.sheets.map(sheetPart));

@@ -183,3 +183,13 @@ test('a paper that was changed elsewhere keeps what is typed here', async () => 
   const saved = await stored('/api/papers/1');
   assert.deepEqual([saved.name, saved.count], ['Large ferns', 2]);
 });
+
+test('a drawer that cannot be fetched is told, and opens when the service is back', async () => {
+  await enter(DESKTOP);
+  await page.context().setOffline(true);
+  await page.getByRole('link', {name: 'Papers', exact: true}).click();
+  await page.locator('#intake .problem').getByText(/^The service does not answer/).waitFor();
+  await page.context().setOffline(false);
+  await page.getByRole('link', {name: 'Papers', exact: true}).click();
+  await page.getByRole('heading', {name: 'The drawer is empty'}).waitFor();
+});
