@@ -138,11 +138,14 @@ impl Store {
                 values.push(after.into());
             }
             values.push(filter.limit.into());
+            // The ids of this part first: records that are not in it are not carried through the sorting.
+            let order = format!("layouts.{column} {direction}, layouts.id {direction}");
             let mut query = transaction.prepare_cached(&format!(
                 "SELECT layouts.id, versions.version, saved_at, record, favourite, uses, last_used
-                 FROM layouts JOIN versions ON layout = layouts.id AND versions.version = layouts.version
-                 WHERE {text} {place}
-                 ORDER BY layouts.{column} {direction}, layouts.id {direction} LIMIT ?"
+                 FROM (SELECT layouts.id AS part FROM layouts WHERE {text} {place} ORDER BY {order} LIMIT ?)
+                 JOIN layouts ON layouts.id = part
+                 JOIN versions ON layout = layouts.id AND versions.version = layouts.version
+                 ORDER BY {order}"
             ))?;
             let rows = query.query_map(params_from_iter(&values), parts)?;
             let layouts = rows
