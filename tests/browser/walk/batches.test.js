@@ -178,6 +178,6 @@ test('one layout tells what to cut and how it is put together, and begins a batc
     assert.equal((await fetch(`${program.address}${href}`)).status, 200, name);
   }
   await page.getByRole('button', {name: 'Begin a batch'}).click();
-  await page.getByRole('heading', {name: THANK_YOU.title}).waitFor();
+  await page.locator('#batch-heading').getByText(THANK_YOU.title).waitFor();
   assert.deepEqual((await stored('/api/batches/1')).layouts, [{layout: 1, cards: 6}]);
 });
