@@ -33,7 +33,7 @@ export function sheetDrawing(sheet) {
   for (const piece of sheet.pieces) {
     const at = box(piece);
     const size = Math.max(LETTER_SMALLEST, Math.min(LETTER_LARGEST, at.width * 0.5, at.height * 0.6));
-    shapes.push({tag: 'rect', attributes: {...at, class: piece.face === 0 ? 'sheet-piece' : 'sheet-piece back'}}, {
+    shapes.push({tag: 'rect', attributes: {...at, class: piece.face === 0 ? 'sheet-piece' : 'sheet-piece sheet-back'}}, {
       tag: 'text', text: piece.letter,
       attributes: {x: px(at.x + at.width / 2), y: px(at.y + at.height / 2), 'font-size': px(size), 'text-anchor': 'middle', 'dominant-baseline': 'central', class: 'sheet-letter'},
     });

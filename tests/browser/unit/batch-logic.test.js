@@ -95,7 +95,7 @@ test('a sheet is drawn to scale with every piece, offcut and cut', () => {
   const drawing = sheetDrawing(SHEET);
   const [, ...shapes] = drawing.children ?? [];
   const of = (/** @type {string} */ name) => shapes.filter(({attributes}) => String(attributes.class).split(' ').includes(name));
-  assert.deepEqual([of('sheet-piece').length, of('back').length, of('sheet-offcut').length, of('sheet-cut').length, of('sheet-number').length], [2, 1, 2, 2, 2]);
+  assert.deepEqual([of('sheet-piece').length, of('sheet-back').length, of('sheet-offcut').length, of('sheet-cut').length, of('sheet-number').length], [2, 1, 2, 2, 2]);
   const [{attributes: whole}] = of('sheet-whole');
   const [{attributes: piece}] = of('sheet-piece');
   assert.equal(Number(piece.width) / Number(whole.width), 4 / 6);

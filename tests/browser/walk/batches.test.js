@@ -56,6 +56,8 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['desktop'
     const plan = await stored('/api/batches/1/plan');
     assert.equal(await page.locator('.sheet .told tbody tr').count(), plan.sheets.flatMap((/** @type {any} */ one) => one.cuts).length, 'every cut is in a table');
     assert.equal(await page.locator('.sheet-piece').count(), plan.sheets.flatMap((/** @type {any} */ one) => one.pieces).length, 'every piece is drawn');
+    assert.ok(await page.locator('.sheet-back').count() > 0, 'the back of the ferns is used');
+    assert.ok(await page.locator('.sheet-piece').evaluateAll((pieces) => pieces.every((one) => one.getBoundingClientRect().width > 1)), 'and seen');
     assert.equal(await page.locator('.sheet-number').count(), await page.locator('.sheet-cut').count());
 
     const before = await totals();
