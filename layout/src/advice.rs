@@ -131,12 +131,24 @@ pub fn background(card: &Card, border: Length) -> Option<Frame> {
     (frame.width.is_positive() && frame.height.is_positive() && border >= Length::ZERO).then_some(frame)
 }
 
+/// Whether an element is the background: it says so, or it is as large.
+fn is_background(element: &Element, frame: Frame) -> bool {
+    let own = element.frame;
+    let upright = matches!(element.shape, Shape::Rectangle { .. }) && element.rotation_deg == 0.0;
+    let as_large = own.x <= frame.x
+        && own.y <= frame.y
+        && own.right() >= frame.right()
+        && own.bottom() >= frame.bottom();
+    element.role == Role::Background || (upright && as_large)
+}
+
 /// All advice on a layout, bottom of the stack first.
 pub fn advise(layout: &Layout, options: &AdviceOptions) -> Result<(Stack, Vec<Advice>), TooDeep> {
     let stack = Stack::of(layout, options.calipers)?;
     let mut advice = Vec::new();
-    let has_background = layout.elements.iter().any(|element| element.role == Role::Background);
-    if !has_background && let Some(frame) = background(&layout.card, options.border) {
+    if let Some(frame) = background(&layout.card, options.border)
+        && !layout.elements.iter().any(|element| is_background(element, frame))
+    {
         advice.push(Advice::Background { border: options.border, frame });
     }
     for (index, element) in layout.elements.iter().enumerate() {
@@ -405,6 +417,8 @@ mod tests {
             ["There is no background panel: one of 4 x 5 1/4 would leave 1/8 of the base showing all round."]
         );
         assert_eq!(on_background(Vec::new()), [""; 0]);
+        // A panel of that size is one, whatever it is called.
+        assert_eq!(said(vec![element(1, Shape::SHARP, [2, 2, 64, 84])]), [""; 0]);
         let card: Card = "5x7".parse().unwrap();
         // 5 x 7 less 1/8 each side is 4 3/4 x 6 3/4; less 1/16 each side, 4 7/8 x 6 7/8 (computed).
         for (border, width, height) in [(2, "4 3/4", "6 3/4"), (1, "4 7/8", "6 7/8")] {
@@ -426,8 +440,8 @@ mod tests {
         // It runs off the card by half an inch: the piece begins at the card's edge.
         let off =
             said(vec![element(1, Shape::SHARP, [-8, 2, 76, 84]), element(2, Shape::SHARP, [10, 10, 48, 68])]);
-        assert!(off[1].contains("runs off the card: its piece is cut to the card's edge"), "{off:?}");
-        assert!(off[2].contains("beginning 7/8 from its left side and 3/4"), "{off:?}");
+        assert!(off[0].contains("runs off the card: its piece is cut to the card's edge"), "{off:?}");
+        assert!(off[1].contains("beginning 7/8 from its left side and 3/4"), "{off:?}");
     }
 
     #[test]
