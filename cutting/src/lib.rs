@@ -23,7 +23,6 @@ mod improve;
 pub mod instance;
 mod job;
 mod limited;
-mod one_sheet;
 mod plan;
 mod rect;
 mod run;
@@ -36,7 +35,6 @@ mod verify;
 
 pub use job::{CutError, Edges, Face, Goal, Job, Options, Piece, Sheet, Stages};
 pub use job::{MOST_PIECES, MOST_SIDE, MOST_WORTH};
-pub use one_sheet::{QUICK, from_one_sheet};
 pub use plan::{Content, Cut, Part, Placed, Plan, SheetPlan};
 pub use rect::Rect;
 pub use run::plan;

@@ -1,7 +1,7 @@
 //! How many of one piece come from one sheet, and the worth of a sheet cut
 //! best, against values found outside this crate.
 
-use cutting::{Goal, Job, Options, Piece, QUICK, Sheet, from_one_sheet, plan, verify};
+use cutting::{Goal, Job, Options, Piece, Sheet, plan, verify};
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few inches, above 0")]
 fn sixteenths(inches: f64) -> u32 {
@@ -61,11 +61,12 @@ fn yields_of_card_sizes_are_those_of_the_published_recursion() {
 fn a_leftover_strip_tells_which_pieces_it_is_enough_for() {
     // Counted by hand, in eighths of an inch: a 2 1/2 x 12 in strip has room for two 2 1/2 x 3 1/2 in
     // mats (7 in of it) and four 1 1/4 x 4 in borders side by side in pairs (8 in), but not for both.
-    let strip = Sheet::new(20, 96);
+    let strip = Sheet::new(20, 96).at_most(1);
     let (mats, borders) = (Piece::new(20, 28, 2), Piece::new(10, 32, 4).turning());
-    let options = Options { rounds: QUICK, ..Options::default() };
+    let options = Options { rounds: 500, ..Options::default() };
     let cut = |pieces: &[Piece]| {
-        let found = from_one_sheet(&strip, pieces, &options).unwrap();
+        let job = Job { pieces: pieces.to_vec(), stock: vec![strip.clone()], goal: Goal::MostValue };
+        let found = plan(&job, &options, &mut |_| true).unwrap();
         assert!(found.sheets.len() <= 1 && found.optimal());
         found
     };

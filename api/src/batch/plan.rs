@@ -195,7 +195,7 @@ pub(crate) struct Totals {
     pub(crate) proven: bool,
 }
 
-/// Words that a plan with these sheets stands on.
+/// What a plan stands on.
 pub(crate) struct Ground<'a> {
     /// The batch.
     pub(crate) batch: &'a Batch,
@@ -293,10 +293,7 @@ impl Stack {
                 if piece.supply != one.supply {
                     continue;
                 }
-                let mut wanted = cutting::Piece::new(units(piece.width), units(piece.height), piece.count)
-                    .from_papers(&[number(face)]);
-                wanted.may_turn = !(piece.upright && faces[face].directional);
-                stack.job.pieces.push(wanted);
+                stack.job.pieces.push(wanted(piece, face, faces[face].directional));
                 stack.pieces.push((one.order, place, face));
             }
             if ground.batch.cutting.middles {
@@ -305,8 +302,6 @@ impl Stack {
                 {
                     let mut sheet =
                         Sheet::new(units(middle.width), units(middle.height)).at_most(order.cards);
-                    // Next to nothing: it would be thrown away.
-                    sheet.cost = 1;
                     sheet.faces = (0..faces.len())
                         .map(|face| Face { paper: number(face), ..Face::default() })
                         .collect();
@@ -350,11 +345,11 @@ impl Stack {
             part(&mut piece.size.width);
             part(&mut piece.size.height);
         }
-        for sheet in &mut self.job.stock {
+        for (index, sheet) in self.job.stock.iter_mut().enumerate() {
             part(&mut sheet.size.width);
             part(&mut sheet.size.height);
-            // A middle stays at next to nothing.
-            sheet.cost = if sheet.cost == 1 { 1 } else { sheet.size.area() };
+            // A hidden middle costs next to nothing: it would be thrown away.
+            sheet.cost = if index < self.stuff.len() { sheet.size.area() } else { 1 };
             for face in &mut sheet.faces {
                 let Edges { left, right, top, bottom } = &mut face.unusable;
                 for edge in [left, right, top, bottom] {
@@ -392,7 +387,14 @@ pub(super) fn sheet_of(paper: &Paper) -> Sheet {
     Sheet::new(units(paper.width), units(paper.height)).at_most(paper.count).with_faces(&faces)
 }
 
-pub(super) fn units(length: Length) -> u32 {
+/// A piece that has to show this face of its paper.
+pub(super) fn wanted(piece: &layout::Piece, face: usize, directional: bool) -> cutting::Piece {
+    let wanted = cutting::Piece::new(units(piece.width), units(piece.height), piece.count);
+    let wanted = if piece.upright && directional { wanted } else { wanted.turning() };
+    wanted.from_papers(&[number(face)])
+}
+
+fn units(length: Length) -> u32 {
     length.in_units().unsigned_abs()
 }
 

@@ -4,7 +4,7 @@
 use cutting::{Goal, Job, Options};
 use layout::{Layout, Paper, PieceOptions, Pieces, Supply};
 
-use super::plan::{sheet_of, units};
+use super::plan::{sheet_of, wanted};
 use super::shortage::most;
 
 /// A part of a layout that a paper serves.
@@ -41,28 +41,22 @@ pub(crate) fn servings(paper: &Paper, layout: &Layout, cards: u32) -> Vec<Servin
 
 /// For how many cards, at most `limit`, the paper gives every piece of a supply.
 fn enough_for(paper: &Paper, face: usize, pieces: &Pieces, supply: Supply, limit: u32) -> u32 {
-    let wanted: Vec<cutting::Piece> = pieces
+    let alone: Vec<cutting::Piece> = pieces
         .pieces
         .iter()
         .filter(|piece| piece.supply == supply)
-        .map(|piece| {
-            let paper_number = u32::try_from(face).unwrap_or_default();
-            let mut wanted = cutting::Piece::new(units(piece.width), units(piece.height), piece.count)
-                .from_papers(&[paper_number]);
-            wanted.may_turn = !(piece.upright && paper.faces[face].directional);
-            wanted
-        })
+        .map(|piece| wanted(piece, face, paper.faces[face].directional))
         .collect();
     let sheet = sheet_of(paper);
-    let area: u64 = wanted.iter().map(|piece| piece.size.area() * u64::from(piece.quantity)).sum();
+    let area: u64 = alone.iter().map(|piece| piece.size.area() * u64::from(piece.quantity)).sum();
     let room = sheet.size.area() * u64::from(paper.count);
     let limit = u64::from(limit).min(room / area.max(1));
     let limit = u32::try_from(limit).unwrap_or(u32::MAX);
-    if limit == 0 || !wanted.iter().all(|piece| piece.fits(sheet.size)) {
+    if limit == 0 || !alone.iter().all(|piece| piece.fits(sheet.size)) {
         return 0;
     }
     most(limit, |cards| {
-        let mut pieces = wanted.clone();
+        let mut pieces = alone.clone();
         for piece in &mut pieces {
             piece.quantity *= cards;
         }
