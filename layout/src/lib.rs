@@ -1,5 +1,6 @@
-//! The vocabulary of card layouts: exact lengths, cards, elements, the layout
-//! record with its JSON form and checks, and the measured drawing. No I/O, no
+//! The vocabulary of card layouts: exact lengths, cards, elements, papers, the
+//! records with their JSON forms and checks, and the measured drawing; what
+//! lies on what, the pieces to cut, advice, assembly and envelope. No I/O, no
 //! async, no image code.
 //!
 //! ```

@@ -325,8 +325,10 @@ fn face_from(
         top: edge("top", top),
         bottom: edge("bottom", bottom),
     };
+    // Of a side that is wrong itself nothing more is said.
+    let sized = width.is_positive() && height.is_positive();
     check.require(
-        unusable.left + unusable.right < width && unusable.top + unusable.bottom < height,
+        !sized || (unusable.left + unusable.right < width && unusable.top + unusable.bottom < height),
         &format!("{at}.unusable"),
         "its unusable edges leave nothing of the paper",
     );
@@ -417,6 +419,7 @@ mod tests {
         };
         assert!(fault(|p| p["name"] = " ".into()).contains("name: give the paper a name"));
         assert!(fault(|p| p["width"] = 0.into()).contains("width: a side of a paper"));
+        assert!(!fault(|p| p["width"] = 0.into()).contains("unusable"), "one fault is told once");
         assert!(fault(|p| p["width"] = 11.99.into()).contains("width: "));
         assert!(fault(|p| p["count"] = 10_001.into()).contains("count: "));
         assert!(fault(|p| p["faces"] = serde_json::json!([])).contains("faces: "));
