@@ -19,9 +19,8 @@ use crate::batch::{self, Batch, BatchJson, BatchPlan, Ground, Order, PlannedShee
 use crate::body::{Params, RecordBody, field};
 use crate::error::ApiError;
 use crate::handlers::drawings::paper;
-use crate::handlers::layouts::IdPath;
 use crate::handlers::papers::SavedPaper;
-use crate::handlers::search::given;
+use crate::handlers::params::{IdPath, given};
 use crate::precondition::{IfMatch, etag};
 use crate::print::{self, Paper};
 use crate::store::{Changes, Noun, Store, StoreError, StoredBatch, StoredPaper};

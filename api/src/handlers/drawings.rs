@@ -13,7 +13,7 @@ use serde::Deserialize;
 use crate::app::{App, blocking};
 use crate::body::{Params, field};
 use crate::error::ApiError;
-use crate::handlers::layouts::{IdPath, VersionPath};
+use crate::handlers::params::{IdPath, VersionPath};
 use crate::print::{self, PER_PAGE, PNG_PX_PER_IN, Paper};
 use crate::store::{Store, StoreError, StoredLayout};
 

@@ -7,14 +7,15 @@ use axum::http::header::{CACHE_CONTROL, ETAG, LOCATION};
 use axum::response::{IntoResponse, Response};
 use layout::LayoutJson;
 use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 use crate::app::App;
 use crate::body::LayoutBody;
 use crate::error::ApiError;
+use crate::handlers::params::{IdPath, VersionPath};
 use crate::handlers::shelf::ShelfJson;
 use crate::precondition::{IfMatch, etag};
-use crate::store::{Noun, Shelved, StoreError, VersionEntry};
+use crate::store::{Shelved, VersionEntry};
 
 /// A saved layout: the record, and what the notebook knows about it.
 #[derive(Serialize, JsonSchema)]
@@ -61,26 +62,6 @@ pub(crate) async fn create(
     let saved = app.store(move |store| store.shelved(store.create_layout(&layout)?)).await?;
     let location = [(LOCATION, format!("/api/layouts/{}", saved.saved.id))];
     Ok((StatusCode::CREATED, location, SavedLayout::from(saved)).into_response())
-}
-
-/// Which layout, or paper, or batch.
-#[derive(Deserialize, JsonSchema)]
-pub(crate) struct IdPath {
-    /// Its id.
-    #[schemars(with = "i64")]
-    id: String,
-}
-
-impl IdPath {
-    /// The number; what is no number names no layout.
-    pub(crate) fn id(&self) -> Result<i64, ApiError> {
-        self.of(Noun::Layout)
-    }
-
-    /// The number of what is no layout.
-    pub(crate) fn of(&self, noun: Noun) -> Result<i64, ApiError> {
-        self.id.parse().map_err(|_| StoreError::Missing(noun, self.id.chars().take(40).collect()).into())
-    }
 }
 
 /// `GET /api/layouts/{id}`
@@ -148,34 +129,6 @@ pub(crate) async fn versions(State(app): State<App>, Path(path): Path<IdPath>) -
         etag: etag(id, entry.version),
     });
     Ok(([(ETAG, etag(id, present))], Json(History { versions: versions.collect() })).into_response())
-}
-
-/// Which version of which layout, or paper.
-#[derive(Deserialize, JsonSchema)]
-pub(crate) struct VersionPath {
-    /// Its id.
-    #[schemars(with = "i64")]
-    id: String,
-    /// The version's number, from 1.
-    #[schemars(with = "i64")]
-    version: String,
-}
-
-impl VersionPath {
-    pub(crate) fn numbers(self) -> Result<(i64, i64), ApiError> {
-        self.of(Noun::Layout)
-    }
-
-    pub(crate) fn of(self, noun: Noun) -> Result<(i64, i64), ApiError> {
-        let id = IdPath { id: self.id }.of(noun)?;
-        match self.version.parse() {
-            Ok(version) => Ok((id, version)),
-            Err(_) => Err({
-                let version = self.version.chars().take(40).collect();
-                StoreError::NoVersion { noun, id, version }.into()
-            }),
-        }
-    }
 }
 
 /// `GET /api/layouts/{id}/versions/{version}`

@@ -13,8 +13,7 @@ use crate::app::App;
 use crate::batch::servings;
 use crate::body::{CsvBody, JsonBody, Params, RecordBody, field};
 use crate::error::ApiError;
-use crate::handlers::layouts::{IdPath, VersionPath};
-use crate::handlers::search::{USUAL_PART, given, sides};
+use crate::handlers::params::{IdPath, USUAL_PART, VersionPath, given, sides};
 use crate::papers_csv;
 use crate::precondition::{IfMatch, etag};
 use crate::print;
@@ -286,8 +285,7 @@ fn offcut_of(
     };
     let [width, height] =
         [side("width", offcut.width, paper.width)?, side("height", offcut.height, paper.height)?];
-    let most = sheets.saturating_mul(1000);
-    if offcut.count == 0 || offcut.count > most {
+    if offcut.count == 0 {
         return Err(field(&format!("{at}.count"), "say how many of this size go back, 1 or more"));
     }
     let area = |w: Length, h: Length| w.value(Unit::Millimetre) * h.value(Unit::Millimetre);

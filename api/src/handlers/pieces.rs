@@ -11,7 +11,7 @@ use crate::app::App;
 use crate::body::{Params, field};
 use crate::error::ApiError;
 use crate::handlers::drawings::{answer, paper};
-use crate::handlers::layouts::IdPath;
+use crate::handlers::params::IdPath;
 use crate::making::Asked;
 use crate::print::{self, Page, Paper};
 

@@ -3,7 +3,7 @@
 
 use axum::Json;
 use axum::extract::State;
-use layout::{Card, Length};
+use layout::Card;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -11,6 +11,7 @@ use crate::app::App;
 use crate::body::{Params, field};
 use crate::error::ApiError;
 use crate::handlers::layouts::SavedLayout;
+use crate::handlers::params::{USUAL_PART, given, length, sides};
 use crate::store::{Count, Filter, Kind, Order, Piece, Store, TagCount};
 
 /// Which layouts are looked for. Every condition that is given has to hold.
@@ -56,8 +57,6 @@ pub(crate) struct Search {
     after: Option<String>,
 }
 
-/// Most in one part of a list if nothing is said.
-pub(crate) const USUAL_PART: u32 = 50;
 const LARGEST_PART: u32 = 200;
 /// Most tags or shapes in one search.
 const MOST_WORDS: usize = 50;
@@ -159,11 +158,6 @@ impl TryFrom<Search> for Filter {
     }
 }
 
-/// An empty field of a form is none.
-pub(crate) fn given(text: Option<String>) -> Option<String> {
-    text.map(|text| text.trim().to_owned()).filter(|text| !text.is_empty())
-}
-
 fn words(at: &str, text: Option<String>) -> Result<Vec<String>, ApiError> {
     let text = text.unwrap_or_default();
     let words: Vec<String> =
@@ -196,24 +190,6 @@ fn piece(
         at_least: side("at_least", at_least)?,
         at_most: side("at_most", at_most)?,
     }))
-}
-
-fn length(at: &str, text: &str) -> Result<Length, ApiError> {
-    let length: Length = text.parse().map_err(|error: layout::LengthError| field(at, &error.to_string()))?;
-    if length <= Length::ZERO {
-        return Err(field(at, "a size is more than nothing: write it like 2 1/2"));
-    }
-    Ok(length)
-}
-
-/// Two sides of a rectangle in words; `mm` at the end is meant for both.
-pub(crate) fn sides(at: &str, text: &str) -> Result<[Length; 2], ApiError> {
-    let lower = text.to_lowercase();
-    let (one, other) =
-        lower.split_once(['x', '×']).ok_or_else(|| field(at, "write two sides, like 6x6 or 100x150mm"))?;
-    let metric = other.trim_end().ends_with("mm") && !one.trim_end().ends_with("mm");
-    let one = if metric { format!("{one}mm") } else { one.to_owned() };
-    Ok([length(at, &one)?, length(at, other)?])
 }
 
 /// `2`, `1-3` or `3-`.
@@ -249,6 +225,8 @@ fn order(word: &str) -> Result<Order, ApiError> {
 
 #[cfg(test)]
 mod tests {
+    use layout::Length;
+
     use super::*;
 
     fn filter(set: impl FnOnce(&mut Search)) -> Result<Filter, String> {

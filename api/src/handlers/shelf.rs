@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use crate::app::App;
 use crate::body::{JsonBody, field};
 use crate::error::ApiError;
-use crate::handlers::layouts::IdPath;
+use crate::handlers::params::IdPath;
 use crate::precondition::etag;
 use crate::store::{Changed, Shelf};
 
