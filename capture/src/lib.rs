@@ -1,6 +1,7 @@
 //! Photos of card layouts in, measured layouts out. No HTTP, no SQL, no clock.
 
 mod bits;
+mod blank;
 mod card;
 mod confidence;
 mod edges;
@@ -14,6 +15,7 @@ mod overlay;
 mod page;
 mod photo;
 mod pictures;
+mod proportions;
 mod raster;
 mod read;
 mod rectify;
@@ -30,9 +32,11 @@ mod whole;
 
 use layout::Card;
 
+pub use blank::is_blank;
 pub use error::CaptureError;
 pub use overlay::overlay;
 pub use photo::{Limits, Photo};
+pub use proportions::proportions;
 pub use read::read;
 pub use trace::{NoTrace, Stage, Trace};
 

@@ -176,6 +176,12 @@ impl Line {
         self.cumulative[low] + (self.cumulative[high] - self.cumulative[low]) * (cell - low as f32)
     }
 
+    /// The point halfway between its ends, in pixels.
+    pub(crate) fn middle(&self) -> [f32; 2] {
+        let along = 0.5 * (self.start + self.end);
+        self.axis.join(along, self.offset + self.slope * along)
+    }
+
     /// Covered length of the whole line.
     pub(crate) fn length(&self) -> f32 {
         self.cumulative[self.cumulative.len() - 1]
