@@ -3,6 +3,7 @@
 mod bits;
 mod card;
 mod confidence;
+mod document;
 mod edges;
 mod error;
 pub mod geometry;
@@ -30,9 +31,10 @@ mod whole;
 
 use layout::Card;
 
+pub use document::{Document, Format, Limits};
 pub use error::CaptureError;
 pub use overlay::overlay;
-pub use photo::{Limits, Photo};
+pub use photo::Photo;
 pub use read::read;
 pub use trace::{NoTrace, Stage, Trace};
 
