@@ -1,5 +1,7 @@
 //! Why a photo could not be read, and what would help.
 
+use crate::document::Format;
+
 /// Why a photo could not be read. Each message says what was found and what
 /// to do about it.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -8,11 +10,52 @@ pub enum CaptureError {
     #[error("the file is empty: send the picture again")]
     Empty,
     /// The bytes are of no picture format that is read here.
-    #[error("this is not a picture I can read: use JPEG, PNG, WebP or TIFF")]
+    #[error("this is no picture or PDF I can read: use JPEG, PNG, WebP, TIFF, HEIC or PDF")]
     UnknownFormat,
     /// A picture format that is recognised but not read.
-    #[error("this is a {0} file, which is not read yet: save it as JPEG or PNG and send that")]
+    #[error("{0} files are not read: save this one as JPEG or PNG and send that")]
     UnsupportedFormat(&'static str),
+    /// A format that is read, but not what this file makes of it.
+    #[error("this {format} is of a kind that is not read ({what}): save it as JPEG or PNG and send that")]
+    UnsupportedKind {
+        /// The file's format.
+        format: Format,
+        /// What of it is not read.
+        what: String,
+    },
+    /// The decoder gave up on the bytes.
+    #[error("this {0} could not be read: save it again as {0}, or send a photo of the page")]
+    Unreadable(Format),
+    /// A document that asks for a password.
+    #[error("this {0} is locked with a password: save it without one and send that")]
+    Locked(Format),
+    /// A document without a single page.
+    #[error("this {0} has no pages: save it again, or send a photo of the page")]
+    NoPages(Format),
+    /// More pages than the limits allow; found before any is decoded.
+    #[error("the document has more than {limit} pages: send it in parts")]
+    TooManyPages {
+        /// The most pages of one document.
+        limit: usize,
+    },
+    /// A page that the document does not have.
+    #[error("there is no page {page}: {}", pages_there_are(*.pages))]
+    NoSuchPage {
+        /// The page that was asked for, counted from 1.
+        page: usize,
+        /// How many pages there are.
+        pages: usize,
+    },
+    /// A file longer than the limits allow.
+    #[error(
+        "the file has {megabytes} MB, over the limit of {limit_megabytes} MB: send a smaller one, or a part of it"
+    )]
+    TooManyBytes {
+        /// Its length in millions of bytes, rounded up.
+        megabytes: usize,
+        /// The limit, in millions of bytes.
+        limit_megabytes: u32,
+    },
     /// A picture whose bytes do not decode.
     #[error("the picture is damaged or cut short and cannot be decoded ({0}): send it again")]
     Damaged(String),
@@ -46,4 +89,11 @@ pub enum CaptureError {
         "these four corners make no card: give them in the order top-left, top-right, bottom-right, bottom-left, inside the picture"
     )]
     BadCorners,
+}
+
+fn pages_there_are(pages: usize) -> String {
+    match pages {
+        1 => "the file has one page".to_owned(),
+        _ => format!("the file has pages 1 to {pages}"),
+    }
 }

@@ -4,6 +4,7 @@ mod bits;
 mod blank;
 mod card;
 mod confidence;
+mod document;
 mod edges;
 mod error;
 pub mod geometry;
@@ -33,8 +34,10 @@ mod whole;
 use layout::Card;
 
 pub use blank::is_blank;
+pub use document::{Document, Format, Limits};
 pub use error::CaptureError;
 pub use overlay::overlay;
+pub use photo::Photo;
 pub use photo::{Limits, Photo};
 pub use proportions::proportions;
 pub use read::read;
