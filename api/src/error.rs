@@ -152,6 +152,9 @@ impl ApiError {
                 StoreError::NoPlan(_) => (S::CONFLICT, "no-plan", "Not planned"),
                 StoreError::PaperChanged(_) => (S::CONFLICT, "paper-changed", "Paper changed"),
                 StoreError::OffcutUsed(_) => (S::CONFLICT, "offcut-used", "Offcut used"),
+                StoreError::NoImport(_) => (S::NOT_FOUND, "no-import", "No such import"),
+                StoreError::ImportEnded(_) => (S::CONFLICT, "import-ended", "Import has ended"),
+                StoreError::NotAlike(_) => (S::CONFLICT, "not-alike", "Nothing to decide"),
                 StoreError::NoPhoto(_) => (S::NOT_FOUND, "no-photo", "No such photo"),
                 StoreError::Stale { .. } => {
                     (S::PRECONDITION_FAILED, "stale", "Saved by someone else meanwhile")

@@ -9,6 +9,7 @@ mod demo;
 mod error;
 mod guard;
 mod handlers;
+mod import;
 mod making;
 mod openapi;
 mod page;

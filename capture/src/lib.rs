@@ -38,7 +38,6 @@ pub use document::{Document, Format, Limits};
 pub use error::CaptureError;
 pub use overlay::overlay;
 pub use photo::Photo;
-pub use photo::{Limits, Photo};
 pub use proportions::proportions;
 pub use read::read;
 pub use trace::{NoTrace, Stage, Trace};

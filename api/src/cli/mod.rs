@@ -2,6 +2,7 @@
 
 mod capture;
 mod cut;
+mod import;
 mod pieces;
 mod print;
 mod serve;
@@ -28,6 +29,7 @@ struct Cli {
 enum Command {
     Capture(capture::Args),
     Cut(cut::Args),
+    Import(import::Args),
     Pieces(pieces::Args),
     Print(print::Args),
     Serve(serve::Args),
@@ -72,6 +74,7 @@ pub(crate) fn run() -> ExitCode {
     match cli.command {
         Some(Command::Capture(args)) => capture::run(&args),
         Some(Command::Cut(args)) => cut::run(&args),
+        Some(Command::Import(args)) => import::run(&args),
         Some(Command::Pieces(args)) => pieces::run(&args),
         Some(Command::Print(args)) => print::run(&args),
         Some(Command::Serve(args)) => serve::run(args),

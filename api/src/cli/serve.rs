@@ -87,7 +87,7 @@ pub(super) fn run(args: Args) -> Outcome {
 }
 
 /// The platform's place for a program's data.
-fn usual_folder() -> Option<PathBuf> {
+pub(super) fn usual_folder() -> Option<PathBuf> {
     ProjectDirs::from("", "", "eighths").map(|dirs| dirs.data_dir().to_owned())
 }
 

@@ -7,7 +7,7 @@ use axum::extract::{Path, State};
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH, LOCATION};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
-use capture::{CaptureError, Limits, NoTrace, Options, Photo};
+use capture::{CaptureError, Document, Limits, NoTrace, Options, Photo};
 use image::codecs::jpeg::JpegEncoder;
 use image::imageops::{self, FilterType};
 use layout::{Layout, LayoutJson};
@@ -73,7 +73,7 @@ pub(crate) async fn read_again(
     let place = app.reader.place()?;
     let store = app.store.clone();
     let work = move || {
-        let photo = decode(&store.photo_bytes(&kept.id)?)?;
+        let photo = kept_page(&store, &kept.id)?;
         read(&photo, &options, kept)
     };
     app.reader.work(place, work).await?.map(Json)
@@ -123,6 +123,14 @@ pub(crate) async fn show(
     Ok((known, [(CONTENT_TYPE, "image/jpeg")], picture).into_response())
 }
 
+/// A photo of the notebook: the page of its file that it is.
+fn kept_page(store: &Store, id: &str) -> Result<Photo, ApiError> {
+    let (bytes, page) = store.photo_file(id)?;
+    let index = usize::try_from(page.saturating_sub(1)).unwrap_or(usize::MAX);
+    let document = Document::open(&bytes, &Limits::default());
+    document.and_then(|document| document.page(index)).map_err(|error| ApiError::Capture { error, photo: None })
+}
+
 fn decode(bytes: &[u8]) -> Result<Photo, ApiError> {
     Photo::decode(bytes, &Limits::default()).map_err(|error| ApiError::Capture { error, photo: None })
 }
@@ -131,7 +139,7 @@ fn decode(bytes: &[u8]) -> Result<Photo, ApiError> {
 /// kept: its corners can still be shown by hand.
 pub(crate) fn keep_and_read(store: &Store, bytes: &[u8], options: &Options) -> Result<Reading, ApiError> {
     let photo = decode(bytes)?;
-    let kept = store.keep_photo(bytes, photo.size_px())?;
+    let kept = store.keep_photo(bytes, 1, photo.size_px())?;
     read(&photo, options, kept)
 }
 
@@ -170,7 +178,7 @@ fn make_screen_picture(
     width: u32,
     name: &str,
 ) -> Result<Vec<u8>, ApiError> {
-    let picture = decode(&store.photo_bytes(&photo.id)?)?;
+    let picture = kept_page(store, &photo.id)?;
     let height = u64::from(photo.height) * u64::from(width) / u64::from(photo.width.max(1));
     let height = u32::try_from(height).unwrap_or(u32::MAX).max(1);
     let small = if width < photo.width {

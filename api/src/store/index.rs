@@ -10,7 +10,7 @@ use super::{StoreError, put_setting};
 
 /// Form of what is derived. Another number here derives everything anew at the
 /// next start.
-const FORM: &str = "1";
+const FORM: &str = "2";
 const SETTING: &str = "index";
 
 /// How many times longer than wide a rectangle is called a strip; the reader
@@ -100,7 +100,7 @@ pub(super) fn write(
     transaction
         .prepare_cached(
             "UPDATE layouts SET card = ?2, title_key = ?3, changed_at = ?4, papers = ?5, shorter_mm = ?6,
-             longer_mm = ?7 WHERE id = ?1",
+             longer_mm = ?7, photo = ?8 WHERE id = ?1",
         )?
         .execute((
             id,
@@ -110,6 +110,7 @@ pub(super) fn write(
             papers(layout),
             largest(0),
             largest(1),
+            layout.capture.as_ref().map_or("", |capture| &capture.photo),
         ))?;
     for tag in &layout.tags {
         transaction

@@ -8,7 +8,7 @@ use rusqlite::Connection;
 use super::StoreError;
 
 /// One step a form. Steps that are out in the world never change.
-const STEPS: [&str; 3] = [
+const STEPS: [&str; 4] = [
     "
     CREATE TABLE settings (
         key   TEXT PRIMARY KEY,
@@ -144,6 +144,77 @@ const STEPS: [&str; 3] = [
         cut_at  TEXT NOT NULL,
         changes TEXT NOT NULL
     ) STRICT;
+",
+    "
+    -- A photo is a page of a file: the id of the first is the SHA-256 of the
+    -- file, that of a further one has its number after a dash.
+    CREATE TABLE pages (
+        id       TEXT PRIMARY KEY,
+        file     TEXT NOT NULL,
+        page     INTEGER NOT NULL,
+        bytes    INTEGER NOT NULL,
+        width    INTEGER NOT NULL,
+        height   INTEGER NOT NULL,
+        added_at TEXT NOT NULL,
+        UNIQUE (file, page)
+    ) STRICT, WITHOUT ROWID;
+    INSERT INTO pages SELECT id, file, 1, bytes, width, height, added_at FROM photos;
+    DROP TABLE photos;
+    ALTER TABLE pages RENAME TO photos;
+
+    -- The photo that a layout was read from, deleted or not (see index.rs).
+    ALTER TABLE layouts ADD COLUMN photo TEXT NOT NULL DEFAULT '';
+    CREATE INDEX layouts_by_photo ON layouts (photo) WHERE photo <> '';
+
+    -- Many files in one go; their outcomes are numbered as they come.
+    CREATE TABLE imports (
+        id          INTEGER PRIMARY KEY AUTOINCREMENT,
+        state       TEXT NOT NULL,
+        -- Whether more files may be sent.
+        open        INTEGER NOT NULL CHECK (open IN (0, 1)),
+        rule        TEXT NOT NULL,
+        -- What was asked for, where the same can be asked for again.
+        origin      TEXT NOT NULL DEFAULT '',
+        made_at     TEXT NOT NULL,
+        finished_at TEXT
+    ) STRICT;
+    CREATE INDEX imports_by_origin ON imports (origin) WHERE origin <> '';
+    CREATE TABLE import_files (
+        import   INTEGER NOT NULL REFERENCES imports (id),
+        number   INTEGER NOT NULL CHECK (number > 0),
+        name     TEXT NOT NULL,
+        source   TEXT NOT NULL,
+        bytes    INTEGER NOT NULL,
+        card     TEXT,
+        sha256   TEXT,
+        sequence INTEGER,
+        PRIMARY KEY (import, number)
+    ) STRICT, WITHOUT ROWID;
+    CREATE UNIQUE INDEX import_files_by_sequence ON import_files (import, sequence)
+        WHERE sequence IS NOT NULL;
+    CREATE INDEX import_files_by_content ON import_files (import, sha256) WHERE sha256 IS NOT NULL;
+    CREATE TABLE import_pages (
+        import  INTEGER NOT NULL,
+        number  INTEGER NOT NULL,
+        page    INTEGER NOT NULL CHECK (page > 0),
+        outcome TEXT NOT NULL,
+        reason  TEXT NOT NULL,
+        photo   TEXT,
+        PRIMARY KEY (import, number, page),
+        FOREIGN KEY (import, number) REFERENCES import_files (import, number)
+    ) STRICT, WITHOUT ROWID;
+    CREATE TABLE import_layouts (
+        import  INTEGER NOT NULL,
+        number  INTEGER NOT NULL,
+        page    INTEGER NOT NULL,
+        layout  INTEGER NOT NULL REFERENCES layouts (id),
+        -- An earlier layout that looks the same, and what a person said about it.
+        alike   INTEGER REFERENCES layouts (id),
+        verdict TEXT CHECK (verdict IN ('same', 'different')),
+        PRIMARY KEY (import, number, page, layout),
+        FOREIGN KEY (import, number, page) REFERENCES import_pages (import, number, page)
+    ) STRICT, WITHOUT ROWID;
+    CREATE UNIQUE INDEX import_layouts_by_layout ON import_layouts (layout);
 ",
 ];
 

@@ -8,6 +8,7 @@
 
 mod batches;
 mod history;
+mod imports;
 mod index;
 mod layouts;
 mod lock;
@@ -26,10 +27,11 @@ use rusqlite::{Connection, OpenFlags, OptionalExtension};
 
 pub(crate) use batches::{Changes, StoredBatch};
 pub(crate) use history::{Expected, Noun, VersionEntry};
+pub(crate) use imports::{Finished, NewImport, StoredImport};
 pub(crate) use index::Kind;
 pub(crate) use layouts::StoredLayout;
 pub(crate) use papers::{PaperEntry, PaperFilter, StoredPaper, Taken};
-pub(crate) use photos::StoredPhoto;
+pub(crate) use photos::{StoredPhoto, hex};
 pub(crate) use search::{Count, Filter, Order, Piece};
 pub(crate) use shelf::{Changed, Shelf, Shelved, TagCount};
 
@@ -101,6 +103,15 @@ pub(crate) enum StoreError {
         "an offcut of batch {0} has been used or changed since: put the counts right in the drawer instead"
     )]
     OffcutUsed(i64),
+    /// No import has this id.
+    #[error("no import has the id {0}")]
+    NoImport(String),
+    /// The import has come to its end.
+    #[error("import {0} has ended: begin a new one")]
+    ImportEnded(i64),
+    /// No layout of the import looks like an earlier one in that way.
+    #[error("layout {0} is not one that looks like an earlier one, or it was decided already")]
+    NotAlike(i64),
     /// No photo has this id.
     #[error("no photo has the id {0}")]
     NoPhoto(String),
@@ -157,7 +168,7 @@ impl Store {
     /// Opens the notebook in `folder`, making what is missing.
     pub(crate) fn open(folder: &Path) -> Result<Store, StoreError> {
         let unusable = |source| StoreError::Folder { folder: folder.to_owned(), source };
-        for part in [folder.to_owned(), folder.join("photos"), folder.join("screen")] {
+        for part in [folder.to_owned(), folder.join("photos"), folder.join("screen"), folder.join("imports")] {
             fs::create_dir_all(part).map_err(unusable)?;
         }
         let lock = lock::take(folder)?;
@@ -171,6 +182,7 @@ impl Store {
         index::refresh(&mut writer)?;
         sync_folder(folder)?;
         photos::sweep(folder)?;
+        imports::sweep(&writer, folder)?;
         Ok(Store {
             folder: folder.to_owned(),
             writer: Mutex::new(writer),

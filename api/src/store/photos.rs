@@ -1,12 +1,13 @@
-//! Photos: bytes in `photos/`, named by content; one row each. Pictures made
-//! for the screen lie in `screen/` and may be thrown away at any time.
+//! Photos: files in `photos/`, named by content, and a row for each page of one
+//! that is kept. Pictures made for the screen lie in `screen/` and may be thrown
+//! away at any time.
 
 use std::fs::{self, File};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use rusqlite::{OptionalExtension, Row};
+use rusqlite::{OptionalExtension, Row, Transaction};
 use sha2::{Digest, Sha256};
 
 use super::{Store, StoreError, sync_folder};
@@ -14,7 +15,8 @@ use super::{Store, StoreError, sync_folder};
 /// A photo that is kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct StoredPhoto {
-    /// The SHA-256 of its bytes, 64 hexadecimal digits.
+    /// The SHA-256 of its file, 64 hexadecimal digits; for a page after the first
+    /// a dash and its number follow.
     pub(crate) id: String,
     /// Width of the upright picture in pixels.
     pub(crate) width: u32,
@@ -25,25 +27,29 @@ pub(crate) struct StoredPhoto {
 const BEING_WRITTEN: &str = ".part";
 
 impl Store {
-    /// Keeps a photo. Keeping the same bytes again changes nothing.
+    /// Keeps a page of a file, counted from 1. Keeping it again changes nothing.
     pub(crate) fn keep_photo(
         &self,
         bytes: &[u8],
-        [width, height]: [u32; 2],
+        page: u32,
+        size_px: [u32; 2],
     ) -> Result<StoredPhoto, StoreError> {
-        let id = hex(&Sha256::digest(bytes));
-        if let Some(photo) = self.find_photo(&id)? {
+        let sha256 = hex(&Sha256::digest(bytes));
+        if let Some(photo) = self.find_photo(&photo_id(&sha256, page))? {
             return Ok(photo);
         }
-        let file = format!("{id}.{}", extension(bytes));
-        write_whole(&self.folder.join("photos"), &file, bytes, Durable::Yes)?;
-        self.writer().execute(
-            "INSERT INTO photos (id, file, bytes, width, height, added_at)
-             VALUES (?1, ?2, ?3, ?4, ?5, strftime('%Y-%m-%dT%H:%M:%SZ', 'now'))
-             ON CONFLICT DO NOTHING",
-            (&id, &file, i64::try_from(bytes.len()).unwrap_or(i64::MAX), width, height),
-        )?;
-        Ok(StoredPhoto { id, width, height })
+        let file = self.keep_file(bytes, &sha256)?;
+        self.writing(|transaction| put_photo(transaction, &file, page, size_px))
+    }
+
+    /// Writes a file into the folder of photos, under its hash, and syncs it.
+    pub(super) fn keep_file(&self, bytes: &[u8], sha256: &str) -> Result<PhotoFile, StoreError> {
+        let folder = self.folder.join("photos");
+        let name = format!("{sha256}.{}", extension(bytes));
+        if !folder.join(&name).exists() {
+            write_whole(&folder, &name, bytes, Durable::Yes)?;
+        }
+        Ok(PhotoFile { sha256: sha256.to_owned(), name, bytes: bytes.len() })
     }
 
     /// The photo of this id.
@@ -51,14 +57,17 @@ impl Store {
         self.find_photo(id)?.ok_or_else(|| no_photo(id))
     }
 
-    /// The bytes of a photo, as they came.
-    pub(crate) fn photo_bytes(&self, id: &str) -> Result<Vec<u8>, StoreError> {
-        let file: Option<String> = self.reading(|connection| {
+    /// The bytes of the file that a photo is a page of, and which page, from 1.
+    pub(crate) fn photo_file(&self, id: &str) -> Result<(Vec<u8>, u32), StoreError> {
+        let found: Option<(String, u32)> = self.reading(|connection| {
             Ok(connection
-                .query_row("SELECT file FROM photos WHERE id = ?1", [id], |row| row.get(0))
+                .query_row("SELECT file, page FROM photos WHERE id = ?1", [id], |row| {
+                    Ok((row.get(0)?, row.get(1)?))
+                })
                 .optional()?)
         })?;
-        Ok(fs::read(self.folder.join("photos").join(file.ok_or_else(|| no_photo(id))?))?)
+        let (file, page) = found.ok_or_else(|| no_photo(id))?;
+        Ok((fs::read(self.folder.join("photos").join(file))?, page))
     }
 
     /// A picture for the screen that was made before.
@@ -84,6 +93,35 @@ impl Store {
                 .optional()?)
         })
     }
+}
+
+/// A file that lies in the folder of photos.
+pub(super) struct PhotoFile {
+    sha256: String,
+    name: String,
+    bytes: usize,
+}
+
+/// The id of a page, counted from 1, of a file.
+pub(super) fn photo_id(sha256: &str, page: u32) -> String {
+    if page <= 1 { sha256.to_owned() } else { format!("{sha256}-{page}") }
+}
+
+/// Writes down that a page of a file is a photo of the notebook.
+pub(super) fn put_photo(
+    transaction: &Transaction<'_>,
+    file: &PhotoFile,
+    page: u32,
+    [width, height]: [u32; 2],
+) -> Result<StoredPhoto, StoreError> {
+    let id = photo_id(&file.sha256, page);
+    transaction.execute(
+        "INSERT INTO photos (id, file, page, bytes, width, height, added_at)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, strftime('%Y-%m-%dT%H:%M:%SZ', 'now'))
+         ON CONFLICT DO NOTHING",
+        (&id, &file.name, page, i64::try_from(file.bytes).unwrap_or(i64::MAX), width, height),
+    )?;
+    Ok(StoredPhoto { id, width, height })
 }
 
 fn no_photo(id: &str) -> StoreError {
@@ -139,7 +177,8 @@ fn extension(bytes: &[u8]) -> &'static str {
         .unwrap_or("bin")
 }
 
-fn hex(bytes: &[u8]) -> String {
+/// Bytes as hexadecimal digits.
+pub(crate) fn hex(bytes: &[u8]) -> String {
     use std::fmt::Write;
     bytes.iter().fold(String::with_capacity(bytes.len() * 2), |mut text, byte| {
         let _ = write!(text, "{byte:02x}");
@@ -155,12 +194,15 @@ mod tests {
     fn a_photo_is_kept_once_under_the_hash_of_its_bytes() {
         let folder = tempfile::tempdir().unwrap();
         let store = Store::open(folder.path()).unwrap();
-        let kept = store.keep_photo(b"abc", [3, 1]).unwrap();
+        let kept = store.keep_photo(b"abc", 1, [3, 1]).unwrap();
         // SHA-256 of "abc": FIPS 180-2, appendix B.1.
         assert_eq!(kept.id, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
-        assert_eq!(store.keep_photo(b"abc", [3, 1]).unwrap(), kept);
+        assert_eq!(store.keep_photo(b"abc", 1, [3, 1]).unwrap(), kept);
         assert_eq!(store.photo(&kept.id).unwrap(), kept);
-        assert_eq!(store.photo_bytes(&kept.id).unwrap(), b"abc");
+        assert_eq!(store.photo_file(&kept.id).unwrap(), (b"abc".to_vec(), 1));
+        let second = store.keep_photo(b"abc", 2, [4, 1]).unwrap();
+        assert_eq!(second.id, format!("{}-2", kept.id));
+        assert_eq!(store.photo_file(&second.id).unwrap(), (b"abc".to_vec(), 2));
         assert_eq!(fs::read_dir(folder.path().join("photos")).unwrap().count(), 1);
         assert!(matches!(store.photo("../lock"), Err(StoreError::NoPhoto(_))));
     }

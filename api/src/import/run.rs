@@ -1,0 +1,270 @@
+//! Doing an import: several workers read, one thread keeps. Files are handed
+//! out in their order and their outcomes are kept in it too, so that numbers of
+//! layouts, what is called a duplicate of what, and the report are the same
+//! for any number of workers and wherever an import was cut off. The outcome of
+//! a file and its layouts are one transaction.
+
+use std::collections::BTreeMap;
+use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
+use std::thread;
+
+use sha2::{Digest, Sha256};
+
+use super::reading;
+use super::{FileResult, Gallery, Outcome, PageRead, WaitingFile};
+use crate::store::{Finished, Store, StoreError, StoredImport};
+
+/// Why an import stopped before its end. What it kept stays; it goes on with the
+/// next file when it is run again.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum RunError {
+    /// The notebook failed.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A worker is gone.
+    #[error("something went wrong on our side: nothing that was imported is lost, please run it again")]
+    Bug,
+}
+
+/// Whom an import tells how far it is, and asks whether to go on.
+pub(crate) trait Progress: Sync {
+    /// A file has its outcome, which is on disk.
+    fn done(&self, file: &FileResult);
+    /// Whether to stop; asked before each file and each page.
+    fn stop(&self) -> bool;
+}
+
+/// Files that may be read ahead of the one whose outcome is kept next, a worker.
+/// Only records wait there, no pictures.
+const AHEAD: usize = 8;
+
+/// Reads all files of an import that wait, with so many workers, each file at
+/// most `limit` bytes. `true` if none is left to do.
+pub(crate) fn run(
+    store: &Store,
+    import: &StoredImport,
+    workers: usize,
+    limit: u64,
+    progress: &dyn Progress,
+) -> Result<bool, RunError> {
+    let waiting = store.waiting_files(import.id)?;
+    let mut gallery = store.gallery()?;
+    let board = Board { state: Mutex::default(), changed: Condvar::new(), ahead: AHEAD * workers.max(1) };
+    let result = thread::scope(|scope| {
+        for _ in 0..workers.max(1) {
+            scope.spawn(|| {
+                // A worker that panics must not leave the keeper waiting.
+                let _leaving = Leaving(&board);
+                work(store, import, &waiting, limit, &board, progress);
+            });
+        }
+        let result = keep(store, import, &waiting, &mut gallery, &board, progress, workers.max(1));
+        board.lock().over = true;
+        board.changed.notify_all();
+        result
+    });
+    result
+}
+
+/// Where workers put what they have read.
+struct Board {
+    state: Mutex<State>,
+    changed: Condvar,
+    ahead: usize,
+}
+
+#[derive(Default)]
+struct State {
+    /// Place of the next file that is handed out.
+    next: usize,
+    /// Outcomes that have been kept.
+    kept: usize,
+    /// What was read, by the file's place; `None` where a worker was told to stop.
+    read: BTreeMap<usize, Option<FileRead>>,
+    /// Files that are being read, by their content.
+    in_work: BTreeMap<String, usize>,
+    /// Workers that have left.
+    left: usize,
+    /// No more files are handed out.
+    over: bool,
+}
+
+/// What a worker found out about a file.
+struct FileRead {
+    /// The SHA-256 of its bytes in hexadecimal digits, where it has bytes.
+    sha256: Option<String>,
+    /// Its bytes, where they are to be kept.
+    bytes: Vec<u8>,
+    /// What was read; `None` where the same bytes are being read elsewhere.
+    pages: Option<Vec<PageRead>>,
+}
+
+impl Board {
+    fn lock(&self) -> MutexGuard<'_, State> {
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn wait<'a>(&self, state: MutexGuard<'a, State>) -> MutexGuard<'a, State> {
+        self.changed.wait(state).unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// Tells the keeper when a worker ends, however it ends.
+struct Leaving<'a>(&'a Board);
+
+impl Drop for Leaving<'_> {
+    fn drop(&mut self) {
+        self.0.lock().left += 1;
+        self.0.changed.notify_all();
+    }
+}
+
+fn work(
+    store: &Store,
+    import: &StoredImport,
+    waiting: &[WaitingFile],
+    limit: u64,
+    board: &Board,
+    progress: &dyn Progress,
+) {
+    loop {
+        let index = {
+            let mut state = board.lock();
+            while !state.over && state.next < waiting.len() && state.next >= state.kept + board.ahead {
+                state = board.wait(state);
+            }
+            if state.over || state.next >= waiting.len() || progress.stop() {
+                return;
+            }
+            state.next += 1;
+            state.next - 1
+        };
+        let read = read_file(store, import, &waiting[index], index, limit, board, progress);
+        let stopped = read.is_none();
+        board.lock().read.insert(index, read);
+        board.changed.notify_all();
+        if stopped {
+            return;
+        }
+    }
+}
+
+fn read_file(
+    store: &Store,
+    import: &StoredImport,
+    file: &WaitingFile,
+    index: usize,
+    limit: u64,
+    board: &Board,
+    progress: &dyn Progress,
+) -> Option<FileRead> {
+    let bytes = match file.source.bytes(&store.sent_folder(import.id), limit) {
+        Ok(bytes) => bytes,
+        Err(error) => {
+            let page = PageRead {
+                page: 1,
+                outcome: Outcome::Unreadable,
+                reason: error.to_string(),
+                size_px: None,
+                layouts: Vec::new(),
+            };
+            return Some(FileRead { sha256: None, bytes: Vec::new(), pages: Some(vec![page]) });
+        }
+    };
+    let sha256 = crate::store::hex(&Sha256::digest(&bytes));
+    // The same bytes are read once: by the file that stands first.
+    let first = {
+        let mut state = board.lock();
+        let first = *state.in_work.get(&sha256).filter(|&&first| first < index).unwrap_or(&index);
+        state.in_work.insert(sha256.clone(), first);
+        first == index
+    };
+    // A failing question is asked again, and told, by the keeper.
+    let known = store.knows_file(import.id, file.number, &sha256).unwrap_or(false);
+    if !first || known {
+        return Some(FileRead { sha256: Some(sha256), bytes: Vec::new(), pages: None });
+    }
+    let pages = match import.rule.plan(&file.name, file.card.as_deref()) {
+        Ok(plan) => reading::read(&bytes, &plan, &|| progress.stop())?,
+        Err(error) => vec![PageRead {
+            page: 1,
+            outcome: Outcome::WhichCard,
+            reason: error.to_string(),
+            size_px: None,
+            layouts: Vec::new(),
+        }],
+    };
+    let keeps = pages.iter().any(|page| page.size_px.is_some());
+    Some(FileRead { sha256: Some(sha256), bytes: if keeps { bytes } else { Vec::new() }, pages: Some(pages) })
+}
+
+fn keep(
+    store: &Store,
+    import: &StoredImport,
+    waiting: &[WaitingFile],
+    gallery: &mut Gallery,
+    board: &Board,
+    progress: &dyn Progress,
+    workers: usize,
+) -> Result<bool, RunError> {
+    for (index, file) in waiting.iter().enumerate() {
+        let read = {
+            let mut state = board.lock();
+            loop {
+                if let Some(read) = state.read.remove(&index) {
+                    break read;
+                }
+                if state.left == workers {
+                    // Told to stop before this file, or a worker is gone.
+                    return if progress.stop() { Ok(false) } else { Err(RunError::Bug) };
+                }
+                state = board.wait(state);
+            }
+        };
+        let Some(read) = read else { return Ok(false) };
+        let FileRead { sha256, bytes, mut pages } = read;
+        if let Some(pages) = &mut pages {
+            give_titles(pages, &file.name);
+        }
+        let result = store.finish_file(
+            import.id,
+            file,
+            Finished { sha256: sha256.as_deref(), bytes: &bytes, pages: pages.as_deref() },
+            gallery,
+        )?;
+        progress.done(&result);
+        let mut state = board.lock();
+        if let Some(sha256) = &sha256
+            && state.in_work.get(sha256) == Some(&index)
+        {
+            state.in_work.remove(sha256);
+        }
+        state.kept = index + 1;
+        drop(state);
+        board.changed.notify_all();
+    }
+    Ok(true)
+}
+
+/// Layouts are called by the name of their file until somebody names them.
+fn give_titles(pages: &mut [PageRead], name: &str) {
+    let file = name.rsplit('/').next().unwrap_or(name);
+    let stem = file.rsplit_once('.').map_or(file, |(stem, _)| if stem.is_empty() { file } else { stem });
+    let several_pages = pages.len() > 1;
+    for page in pages {
+        let several = page.layouts.len() > 1;
+        for (index, layout) in page.layouts.iter_mut().enumerate() {
+            let mut title = stem.chars().take(LONGEST_STEM).collect::<String>();
+            if several_pages {
+                title += &format!(", page {}", page.page);
+            }
+            if several {
+                title += &format!(", layout {}", index + 1);
+            }
+            layout.title = title;
+        }
+    }
+}
+
+/// Letters of a file's name that a title has room for.
+const LONGEST_STEM: usize = 80;
