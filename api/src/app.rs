@@ -6,6 +6,7 @@ use tokio::sync::Semaphore;
 
 use crate::error::ApiError;
 use crate::guard::Door;
+use crate::import::Importer;
 use crate::reader::Reader;
 use crate::store::{Store, StoreError};
 
@@ -18,6 +19,10 @@ pub(crate) struct App {
     pub(crate) reader: Reader,
     /// Places of those who plan batches: each keeps a processor busy.
     pub(crate) planners: Arc<Semaphore>,
+    /// Does the imports.
+    pub(crate) importer: Importer,
+    /// Places of those who send files to an import.
+    pub(crate) receiving: Arc<Semaphore>,
     /// Who may come in.
     pub(crate) door: Door,
     /// Largest photo that is taken, in bytes.

@@ -230,7 +230,7 @@ impl FromRequest<App> for Upload {
         };
         let form = Multipart::from_request(request, app)
             .await
-            .map_err(|error| ApiError::Upload(error.body_text()))?;
+            .map_err(|error| ApiError::Upload { reason: error.body_text(), field: "photo" })?;
         let (photo, asked) = match timeout(UPLOAD_TIME, read_form(form, limit)).await {
             Ok(parts) => parts?,
             Err(_) => return Err(ApiError::TooSlow(UPLOAD_TIME.as_secs())),
@@ -248,7 +248,7 @@ impl OperationInput for Upload {
 async fn read_form(mut form: Multipart, limit: usize) -> Result<(Bytes, ReadOptions), ApiError> {
     let broken = |error: axum::extract::multipart::MultipartError| match error.status() {
         StatusCode::PAYLOAD_TOO_LARGE => ApiError::TooLarge { limit },
-        _ => ApiError::Upload(error.body_text()),
+        _ => ApiError::Upload { reason: error.body_text(), field: "photo" },
     };
     let mut photo = None;
     let mut options = ReadOptions::default();
@@ -300,7 +300,7 @@ fn plain(text: &str) -> String {
     text.replace("Failed to deserialize query string: ", "").replace("unknown field", "there is no parameter")
 }
 
-fn has_type(headers: &HeaderMap, wanted: &str) -> bool {
+pub(crate) fn has_type(headers: &HeaderMap, wanted: &str) -> bool {
     headers
         .get(CONTENT_TYPE)
         .and_then(|value| value.to_str().ok())
@@ -321,7 +321,7 @@ async fn refuse_large(request: Request, limit: usize) -> Result<Request, ApiErro
 
 /// Reads a body away unkept: a client that is still sending would see its
 /// connection break instead of the answer.
-async fn drain(request: Request) {
+pub(crate) async fn drain(request: Request) {
     if request.headers().contains_key(EXPECT) {
         // This client waits for a word before it sends.
         return;

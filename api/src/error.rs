@@ -58,8 +58,13 @@ pub(crate) enum ApiError {
     #[error("the body is not the JSON it has to be ({0}): correct it and send it again")]
     Json(String),
     /// A body that ended early or is no proper form.
-    #[error("the upload is broken ({0}): send it again as multipart/form-data with the field `photo`")]
-    Upload(String),
+    #[error("the upload is broken ({reason}): send it again as multipart/form-data with the field `{field}`")]
+    Upload {
+        /// What the form's reader says.
+        reason: String,
+        /// The field that carries what is sent.
+        field: &'static str,
+    },
     /// A body of another kind.
     #[error("send the body as {0} and say so in the Content-Type header")]
     ContentType(&'static str),
@@ -182,7 +187,7 @@ impl ApiError {
             ApiError::Faults(_) => (S::UNPROCESSABLE_ENTITY, "faults", "Record with faults"),
             ApiError::Field { .. } => (S::BAD_REQUEST, "bad-field", "Wrong value"),
             ApiError::Json(_) => (S::BAD_REQUEST, "bad-json", "Not the JSON expected"),
-            ApiError::Upload(_) => (S::BAD_REQUEST, "bad-upload", "Broken upload"),
+            ApiError::Upload { .. } => (S::BAD_REQUEST, "bad-upload", "Broken upload"),
             ApiError::ContentType(_) => (S::UNSUPPORTED_MEDIA_TYPE, "content-type", "Wrong content type"),
             ApiError::TooLarge { .. } => (S::PAYLOAD_TOO_LARGE, "too-large", "Too large"),
             ApiError::NoIfMatch => (S::PRECONDITION_REQUIRED, "no-if-match", "If-Match missing"),

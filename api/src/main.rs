@@ -20,6 +20,7 @@ mod reader;
 mod router;
 mod server;
 mod store;
+mod upload;
 
 use std::process::ExitCode;
 

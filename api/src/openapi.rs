@@ -112,6 +112,27 @@ pub(crate) fn csv_body(_: &mut GenContext, operation: &mut Operation) {
     );
 }
 
+/// Describes the form in which files are sent to an import.
+pub(crate) fn files_form(_: &mut GenContext, operation: &mut Operation) {
+    body(
+        operation,
+        "multipart/form-data",
+        json_schema!({
+            "type": "object",
+            "properties": {
+                "file": {
+                    "type": "array", "items": {"type": "string", "format": "binary"},
+                    "description": "Pictures, PDFs or zip archives of them; each in a field of its own."
+                },
+                "card": {"type": "string", "description": "The card where nothing else tells; A2 if this and `cards` are left out."},
+                "cards": {"type": "string", "description": "Cards, with commas between, that a drawing may be meant for: its outline tells."},
+                "folder": {"type": "string", "description": "FOLDER=CARD: the card of the files in a folder. May be repeated."},
+                "open": {"type": "string", "enum": ["true", "false"], "description": "Whether more files will be sent to the same import."}
+            }
+        }),
+    );
+}
+
 /// Describes the form a photo comes in.
 pub(crate) fn photo_form(_: &mut GenContext, operation: &mut Operation) {
     body(

@@ -2,7 +2,7 @@
 //! it can end with.
 
 use aide::axum::ApiRouter;
-use aide::axum::routing::{delete_with, get_with, post_with, put_with};
+use aide::axum::routing::{delete_with, get_with, patch_with, post_with, put_with};
 use aide::openapi::{Info, OpenApi};
 use axum::extract::DefaultBodyLimit;
 use axum::http::{Method, Uri};
@@ -17,6 +17,7 @@ use crate::error::{ApiError, write_problems};
 use crate::handlers::about::{self, Cards, Health};
 use crate::handlers::batches::{self, BatchList, Cut, SavedBatch, Sheets};
 use crate::handlers::drawings;
+use crate::handlers::imports::{self, ImportJson, ImportList, ImportedFiles};
 use crate::handlers::layouts::{self, History, SavedLayout};
 use crate::handlers::papers::{self, ChangedPapers, PaperHistory, PaperList, SavedPaper, Servings};
 use crate::handlers::photos::{self, Reading};
@@ -25,6 +26,7 @@ use crate::handlers::search::{self, LayoutList, Tags};
 use crate::handlers::settle::{self, Settled};
 use crate::handlers::shelf::{self, Done, ShelfJson};
 use crate::openapi::{self, Document, ETAG, JSON, LOCATION, Success, describe};
+use crate::upload::REQUEST_LIMIT;
 use crate::{guard, page};
 
 const OK: Success = Success { status: 200, media: JSON, headers: &[] };
@@ -39,6 +41,9 @@ const PNG: Success = Success { status: 200, media: "image/png", headers: &[ETAG]
 const CSV: Success = Success { status: 200, media: "text/csv", headers: &[] };
 const ADDED: Success = Success { status: 201, media: JSON, headers: &[] };
 const CSV_TAGGED: Success = Success { status: 200, media: "text/csv", headers: &[ETAG] };
+const EVENTS: Success = Success { status: 200, media: "text/event-stream", headers: &[] };
+const TAKEN: Success = Success { status: 202, media: JSON, headers: &[LOCATION] };
+const TAKEN_TOO: Success = Success { status: 202, media: JSON, headers: &[] };
 const SVG_ONCE: Success = Success { status: 200, media: "image/svg+xml", headers: &[] };
 const PDF: Success = Success { status: 200, media: "application/pdf", headers: &[] };
 const PDF_TAGGED: Success = Success { status: 200, media: "application/pdf", headers: &[ETAG] };
@@ -60,7 +65,7 @@ pub(crate) fn router(app: &App) -> Result<Router, serde_json::Error> {
         },
         ..OpenApi::default()
     };
-    let routes = routes().finish_api(&mut document);
+    let routes = routes().merge(import_routes()).finish_api(&mut document);
     openapi::add_common_problems(&mut document);
     let document = Document::new(&document)?;
     let router = routes
@@ -410,6 +415,70 @@ fn routes() -> ApiRouter<App> {
                 describe::<serde_json::Value>(op, "This description of the interface", &OK, &[])
             }),
         )
+}
+
+/// Many files in one go.
+fn import_routes() -> ApiRouter<App> {
+    let sending = ApiRouter::new()
+        .api_route(
+            "/api/imports",
+            post_with(imports::create, |op| {
+                let summary = "Begin an import of many files, or of a zip archive of them";
+                describe::<ImportJson>(op, summary, &TAKEN, &[400, 413, 415, 422, 503])
+            }),
+        )
+        .api_route(
+            "/api/imports/{id}/files",
+            post_with(imports::add_files, |op| {
+                let summary = "Send more files to an import that is open";
+                describe::<ImportJson>(op, summary, &TAKEN_TOO, &[400, 404, 409, 413, 415, 422, 503])
+            }),
+        )
+        .layer(DefaultBodyLimit::max(REQUEST_LIMIT));
+    ApiRouter::new()
+        .api_route(
+            "/api/imports",
+            get_with(imports::list, |op| describe::<ImportList>(op, "The imports, newest first", &OK, &[])),
+        )
+        .api_route(
+            "/api/imports/{id}",
+            get_with(imports::show, |op| describe::<ImportJson>(op, "An import", &OK, &[404])).merge(patch_with(
+                imports::change,
+                |op| {
+                    let summary = "Pause, resume or give up an import, close it, or say which card its files are for";
+                    describe::<ImportJson>(op, summary, &OK, &[400, 404, 409, 413, 415, 422])
+                },
+            )),
+        )
+        .api_route(
+            "/api/imports/{id}/files",
+            get_with(imports::files, |op| {
+                let summary = "What came of the files of an import, in the order it was known";
+                describe::<ImportedFiles>(op, summary, &OK, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/imports/{id}/events",
+            get_with(imports::events, |op| {
+                let summary = "The same as events while it happens: `file` for each file, `import` for the whole. \
+                               A Last-Event-ID goes on after that file";
+                describe::<String>(op, summary, &EVENTS, &[400, 404])
+            }),
+        )
+        .api_route(
+            "/api/imports/{id}/report.csv",
+            get_with(imports::report, |op| {
+                describe::<String>(op, "What came of each page, as a table", &CSV, &[404])
+            }),
+        )
+        .api_route(
+            "/api/imports/{id}/alike/{layout}",
+            put_with(imports::settle_alike, |op| {
+                let summary = "Say whether a layout is the same as the earlier one it looks like";
+                describe::<ImportJson>(op, summary, &OK, &[400, 404, 409, 413, 415])
+            }),
+        )
+        .merge(sending)
 }
 
 async fn method_not_allowed(method: Method, _: Uri) -> ApiError {

@@ -13,8 +13,10 @@ use tokio::sync::watch;
 
 use crate::app::App;
 use crate::guard::Door;
+use crate::import::Importer;
 use crate::reader::Reader;
 use crate::store::{Store, StoreError};
+use crate::upload::FILE_LIMIT;
 use crate::{demo, router};
 
 /// How the service is to run.
@@ -61,6 +63,9 @@ pub(crate) enum ServeError {
     Io(#[from] io::Error),
 }
 
+/// Requests that send files to imports at a time: more would only share the same disk.
+const MOST_RECEIVED: usize = 4;
+
 /// How long accepted work may take to end after the signal to stop.
 const FAREWELL: Duration = Duration::from_secs(30);
 
@@ -78,6 +83,8 @@ pub(crate) fn serve(
         .ok_or_else(|| ServeError::Address(config.listen.clone()))?;
     let store = Arc::new(Store::open(&config.data)?);
     let app = App {
+        importer: Importer::new(Arc::clone(&store), config.workers.max(1), FILE_LIMIT),
+        receiving: Arc::new(Semaphore::new(MOST_RECEIVED)),
         store,
         reader: Reader::new(config.workers, config.queue),
         planners: Arc::new(Semaphore::new(config.workers.max(1))),
@@ -102,13 +109,17 @@ async fn run(
         io::ErrorKind::AddrInUse => ServeError::PortBusy(address),
         _ => ServeError::Listen { address, source },
     })?;
+    let importing = app.importer.start()?;
     // Nobody has to read what we say: serving goes on.
     let _ = announce(listener.local_addr()?);
     let demo = with_demo.then(|| tokio::spawn(demo::fill(app.clone())));
     let (stopping, stopped) = watch::channel(false);
+    let importer = app.importer.clone();
     let signal = told_to_stop()?;
     let graceful = async move {
         signal.await;
+        // Whoever watches an import would hold the service up.
+        importer.end();
         let _ = stopping.send(true);
     };
     let service = axum::serve(listener, router).with_graceful_shutdown(graceful);
@@ -127,6 +138,9 @@ async fn run(
     if let Some(demo) = demo {
         demo.abort();
     }
+    app.importer.end();
+    // What it is reading is soon read; if not, it is read again next time.
+    let _ = tokio::time::timeout(FAREWELL, tokio::task::spawn_blocking(move || importing.join())).await;
     result
 }
 

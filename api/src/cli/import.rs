@@ -14,7 +14,9 @@ use serde_json::json;
 use super::serve::usual_folder;
 use super::{Outcome, complain, say};
 use crate::body::USUAL_CARD;
-use crate::import::{self, CardRule, Counts, FileResult, GatherError, Progress, RunError, csv, gather, summary, table};
+use crate::import::{
+    self, CardRule, Counts, FileResult, GatherError, Progress, RunError, csv, gather, summary, table,
+};
 use crate::store::{NewImport, Store, StoreError, StoredImport};
 
 /// Read folders, files and zip archives of pictures into the notebook.
@@ -63,7 +65,10 @@ fn folder_card(text: &str) -> Result<(String, Card), String> {
     if folder.trim_matches('/').is_empty() {
         return Err("write the folder's name before the =".to_owned());
     }
-    Ok((folder.trim_matches('/').to_owned(), card.parse().map_err(|error: layout::CardError| error.to_string())?))
+    Ok((
+        folder.trim_matches('/').to_owned(),
+        card.parse().map_err(|error: layout::CardError| error.to_string())?,
+    ))
 }
 
 /// Why an import did not come to its end.
@@ -97,12 +102,15 @@ pub(super) fn run(args: &Args) -> Outcome {
 
 fn import(args: &Args) -> Result<Outcome, ImportError> {
     let data = args.data.clone().or_else(usual_folder).ok_or_else(|| {
-        ImportError::Usage("this system has no place for data: say where the notebook is with --data DIR".to_owned())
+        ImportError::Usage(
+            "this system has no place for data: say where the notebook is with --data DIR".to_owned(),
+        )
     })?;
     let rule = args.rule();
     let found = gather(&args.paths)?;
     let store = Store::open(&data)?;
-    let origin = json!([args.paths.iter().map(fs::canonicalize).filter_map(Result::ok).collect::<Vec<_>>(), rule]);
+    let origin =
+        json!([args.paths.iter().map(fs::canonicalize).filter_map(Result::ok).collect::<Vec<_>>(), rule]);
     let origin = origin.to_string();
     let begun = match &args.undecided {
         Some(card) => {
@@ -115,7 +123,8 @@ fn import(args: &Args) -> Result<Outcome, ImportError> {
                 Some(last) if waiting > 0 => last,
                 _ => {
                     return Err(ImportError::Usage(
-                        "no file of an import of these paths waits for a card: leave out --undecided".to_owned(),
+                        "no file of an import of these paths waits for a card: leave out --undecided"
+                            .to_owned(),
                     ));
                 }
             }
@@ -132,7 +141,7 @@ fn import(args: &Args) -> Result<Outcome, ImportError> {
     };
     let stopped = run_shown(&store, &begun, args)?;
     let counts = store.import_counts(begun.id)?;
-    let results = all_results(&store, begun.id)?;
+    let results = store.all_import_results(begun.id)?;
     if let Some(path) = &args.report {
         write_report(path, begun.id, &counts, &results)?;
     }
@@ -212,21 +221,6 @@ fn stopped_by_key() -> Arc<AtomicBool> {
     stop
 }
 
-fn all_results(store: &Store, id: i64) -> Result<Vec<FileResult>, StoreError> {
-    const AT_A_TIME: u32 = 500;
-    let mut all: Vec<FileResult> = Vec::new();
-    loop {
-        let after = all.last().map_or(0, |file| file.sequence);
-        let more = store.import_results(id, after, AT_A_TIME)?;
-        if more.is_empty() {
-            // Files read again later come last; a person looks for them where they stand.
-            all.sort_by_key(|file| file.number);
-            return Ok(all);
-        }
-        all.extend(more);
-    }
-}
-
 fn write_report(path: &PathBuf, id: i64, counts: &Counts, results: &[FileResult]) -> Result<(), ImportError> {
     let failed = |reason: String| ImportError::Report { path: path.clone(), reason };
     let json = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("json"));
@@ -243,7 +237,8 @@ fn tell(counts: &Counts, results: &[FileResult], stopped: bool) {
     let mut text = summary(counts);
     text += &table(results);
     if counts.which_card > 0 {
-        text += "\nSay which card the files above are for: give the same command again with --undecided CARD.\n";
+        text +=
+            "\nSay which card the files above are for: give the same command again with --undecided CARD.\n";
     }
     if stopped {
         text += &format!(

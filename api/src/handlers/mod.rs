@@ -4,6 +4,7 @@
 pub(crate) mod about;
 pub(crate) mod batches;
 pub(crate) mod drawings;
+pub(crate) mod imports;
 pub(crate) mod layouts;
 pub(crate) mod papers;
 mod params;

@@ -1,6 +1,10 @@
 //! What several handlers read out of addresses: ids and versions in paths,
 //! words and sizes in queries.
 
+use std::fmt::Display;
+use std::ops::RangeInclusive;
+use std::str::FromStr;
+
 use layout::Length;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -63,6 +67,19 @@ impl VersionPath {
 /// An empty field of a form is none.
 pub(crate) fn given(text: Option<String>) -> Option<String> {
     text.map(|text| text.trim().to_owned()).filter(|text| !text.is_empty())
+}
+
+/// A whole number in words, if there is one.
+pub(crate) fn number<T: FromStr + PartialOrd + Display>(
+    at: &str,
+    text: Option<String>,
+    range: RangeInclusive<T>,
+) -> Result<Option<T>, ApiError> {
+    let Some(text) = text else { return Ok(None) };
+    match text.parse().ok().filter(|number| range.contains(number)) {
+        Some(number) => Ok(Some(number)),
+        None => Err(field(at, &format!("give a whole number from {} to {}", range.start(), range.end()))),
+    }
 }
 
 /// A length in words that is longer than nothing.

@@ -128,7 +128,9 @@ fn kept_page(store: &Store, id: &str) -> Result<Photo, ApiError> {
     let (bytes, page) = store.photo_file(id)?;
     let index = usize::try_from(page.saturating_sub(1)).unwrap_or(usize::MAX);
     let document = Document::open(&bytes, &Limits::default());
-    document.and_then(|document| document.page(index)).map_err(|error| ApiError::Capture { error, photo: None })
+    document
+        .and_then(|document| document.page(index))
+        .map_err(|error| ApiError::Capture { error, photo: None })
 }
 
 fn decode(bytes: &[u8]) -> Result<Photo, ApiError> {

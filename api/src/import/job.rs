@@ -177,13 +177,6 @@ pub(crate) struct FileResult {
     pub(crate) pages: Vec<PageResult>,
 }
 
-impl FileResult {
-    /// The gravest outcome among its pages.
-    pub(crate) fn outcome(&self) -> Outcome {
-        self.pages.iter().map(|page| page.outcome).max().unwrap_or(Outcome::Unreadable)
-    }
-}
-
 /// How many pages had which outcome.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
 #[schemars(title = "ImportCounts")]

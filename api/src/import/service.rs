@@ -74,6 +74,11 @@ impl Importer {
         self.wake();
     }
 
+    /// Whether the service ends.
+    pub(crate) fn is_ending(&self) -> bool {
+        self.inner.ending.load(Ordering::SeqCst)
+    }
+
     /// Tells of every change of any import.
     pub(crate) fn watch(&self) -> watch::Receiver<u64> {
         self.inner.changes.subscribe()

@@ -94,15 +94,6 @@ impl Source {
             Source::Entry(..) => Err(SourceError::Archive("an archive in an archive".to_owned())),
         }
     }
-
-    /// The file in the folder of what was sent that it stands on, if it does.
-    pub(crate) fn sent_file(&self) -> Option<&str> {
-        match self {
-            Source::Path(_) => None,
-            Source::Sent(name) => Some(name),
-            Source::Entry(archive, _) => archive.sent_file(),
-        }
-    }
 }
 
 /// Reads to the end; what an archive says of an entry's length may be a lie.

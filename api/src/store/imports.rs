@@ -8,11 +8,12 @@ use std::path::{Path, PathBuf};
 
 use layout::{Layout, LayoutJson};
 use rusqlite::{Connection, OptionalExtension, Transaction};
+use tempfile::TempDir;
 
 use super::history::{self, Noun};
 use super::layouts::{self, parsed, put_version};
 use super::photos::{photo_id, put_photo};
-use super::{Store, StoreError};
+use super::{Store, StoreError, sync_folder};
 use crate::import::{
     CardRule, Counts, FileResult, FoundFile, Gallery, ImportState, LayoutRead, Outcome, PageRead, PageResult,
     WaitingFile,
@@ -76,7 +77,12 @@ impl Store {
 
     /// Adds files to an import that has not ended; those it has already, by
     /// their sources, are passed over. Gives how many were new.
-    pub(crate) fn add_import_files(&self, id: i64, files: &[FoundFile], open: bool) -> Result<usize, StoreError> {
+    pub(crate) fn add_import_files(
+        &self,
+        id: i64,
+        files: &[FoundFile],
+        open: bool,
+    ) -> Result<usize, StoreError> {
         self.writing(|transaction| {
             if matches!(import(transaction, id)?.state, ImportState::Done | ImportState::Canceled) {
                 return Err(StoreError::ImportEnded(id));
@@ -117,12 +123,11 @@ impl Store {
     /// The import of what was asked for, if one began and did not end.
     pub(crate) fn unfinished_import(&self, origin: &str) -> Result<Option<StoredImport>, StoreError> {
         self.reading(|connection| {
-            let id = connection
-                .query_row(
-                    "SELECT max(id) FROM imports WHERE origin = ?1 AND state IN ('running', 'paused')",
-                    [origin],
-                    |row| row.get::<_, Option<i64>>(0),
-                )?;
+            let id = connection.query_row(
+                "SELECT max(id) FROM imports WHERE origin = ?1 AND state IN ('running', 'paused')",
+                [origin],
+                |row| row.get::<_, Option<i64>>(0),
+            )?;
             id.map(|id| import(connection, id)).transpose()
         })
     }
@@ -130,9 +135,10 @@ impl Store {
     /// The last import of what was asked for, ended or not.
     pub(crate) fn last_import(&self, origin: &str) -> Result<Option<StoredImport>, StoreError> {
         self.reading(|connection| {
-            let id = connection.query_row("SELECT max(id) FROM imports WHERE origin = ?1", [origin], |row| {
-                row.get::<_, Option<i64>>(0)
-            })?;
+            let id =
+                connection.query_row("SELECT max(id) FROM imports WHERE origin = ?1", [origin], |row| {
+                    row.get::<_, Option<i64>>(0)
+                })?;
             id.map(|id| import(connection, id)).transpose()
         })
     }
@@ -226,6 +232,33 @@ impl Store {
     /// The folder in which what was sent to an import waits.
     pub(crate) fn sent_folder(&self, id: i64) -> PathBuf {
         self.folder.join("imports").join(id.to_string())
+    }
+
+    /// A folder for what is being received; it goes with the value.
+    pub(crate) fn receiving_folder(&self) -> Result<TempDir, StoreError> {
+        Ok(tempfile::Builder::new().prefix("receiving-").tempdir_in(self.folder.join("imports"))?)
+    }
+
+    /// Moves what was received, files named from 0 on, to where the import's
+    /// files wait. Gives their names there, and returns when they are durable.
+    pub(crate) fn keep_sent(
+        &self,
+        id: i64,
+        received: &TempDir,
+        count: usize,
+    ) -> Result<Vec<String>, StoreError> {
+        let folder = self.sent_folder(id);
+        fs::create_dir_all(&folder)?;
+        let batch = received.path().file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let mut names = Vec::with_capacity(count);
+        for index in 0..count {
+            let name = format!("{}-{index}", batch.trim_start_matches("receiving-"));
+            fs::rename(received.path().join(index.to_string()), folder.join(&name))?;
+            names.push(name);
+        }
+        sync_folder(&folder)?;
+        sync_folder(&self.folder.join("imports"))?;
+        Ok(names)
     }
 
     /// Best effort: what stays behind is swept at the next start.
@@ -377,6 +410,14 @@ impl Store {
         })
     }
 
+    /// Every outcome of an import so far, in the order of its files.
+    pub(crate) fn all_import_results(&self, id: i64) -> Result<Vec<FileResult>, StoreError> {
+        let mut all = self.import_results(id, 0, u32::MAX)?;
+        // Files that were read again came last; a person looks for them where they stand.
+        all.sort_by_key(|file| file.number);
+        Ok(all)
+    }
+
     /// How many pages of an import had which outcome.
     pub(crate) fn import_counts(&self, id: i64) -> Result<Counts, StoreError> {
         self.reading(|connection| {
@@ -392,8 +433,9 @@ impl Store {
                 [id],
                 |row| Ok((row.get(0)?, row.get(1)?)),
             )?;
-            let mut query = connection
-                .prepare_cached("SELECT outcome, count(*) FROM import_pages WHERE import = ?1 GROUP BY outcome")?;
+            let mut query = connection.prepare_cached(
+                "SELECT outcome, count(*) FROM import_pages WHERE import = ?1 GROUP BY outcome",
+            )?;
             let mut rows = query.query([id])?;
             while let Some(row) = rows.next()? {
                 if let Some(outcome) = Outcome::of_word(&row.get::<_, String>(0)?) {
@@ -412,7 +454,9 @@ impl Store {
                 return Err(StoreError::ImportEnded(id));
             }
             let numbers: Vec<i64> = transaction
-                .prepare("SELECT DISTINCT number FROM import_pages WHERE import = ?1 AND outcome = 'which-card'")?
+                .prepare(
+                    "SELECT DISTINCT number FROM import_pages WHERE import = ?1 AND outcome = 'which-card'",
+                )?
                 .query_map([id], |row| row.get(0))?
                 .collect::<Result<_, _>>()?;
             for number in &numbers {
@@ -496,7 +540,8 @@ fn import(connection: &Connection, id: i64) -> Result<StoredImport, StoreError> 
         .prepare_cached("SELECT state, open, rule, made_at, finished_at FROM imports WHERE id = ?1")?
         .query_row([id], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?, row.get(4)?)))
         .optional()?;
-    let (state, open, rule, made_at, finished_at) = row.ok_or_else(|| StoreError::NoImport(id.to_string()))?;
+    let (state, open, rule, made_at, finished_at) =
+        row.ok_or_else(|| StoreError::NoImport(id.to_string()))?;
     let unknown = || serde_json::Error::io(std::io::Error::other(format!("an import in the state {state}")));
     Ok(StoredImport {
         id,

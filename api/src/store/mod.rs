@@ -168,7 +168,8 @@ impl Store {
     /// Opens the notebook in `folder`, making what is missing.
     pub(crate) fn open(folder: &Path) -> Result<Store, StoreError> {
         let unusable = |source| StoreError::Folder { folder: folder.to_owned(), source };
-        for part in [folder.to_owned(), folder.join("photos"), folder.join("screen"), folder.join("imports")] {
+        for part in [folder.to_owned(), folder.join("photos"), folder.join("screen"), folder.join("imports")]
+        {
             fs::create_dir_all(part).map_err(unusable)?;
         }
         let lock = lock::take(folder)?;

@@ -1,0 +1,212 @@
+//! Files that are sent to an import: written to disk as they come, whole and
+//! synced before anybody is told that they are there. A name that was sent is
+//! only ever shown; it is no path here.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use aide::OperationInput;
+use aide::generate::GenContext;
+use aide::openapi::Operation;
+use axum::extract::multipart::{Field, MultipartError};
+use axum::extract::{FromRequest, Multipart, Request};
+use axum::http::StatusCode;
+use tempfile::TempDir;
+use tokio::time::{Duration, timeout};
+
+use crate::app::App;
+use crate::body::{USUAL_CARD, drain, field, has_type};
+use crate::error::ApiError;
+use crate::import::{CardRule, FoundFile, Source, unpacked};
+use crate::openapi;
+use crate::store::{NewImport, Store, StoreError, StoredImport};
+
+/// Largest file of an import, in bytes: a PDF of many scanned pages.
+pub(crate) const FILE_LIMIT: u64 = 200_000_000;
+/// Most bytes of one request: a drawer of scans as a zip archive.
+pub(crate) const REQUEST_LIMIT: usize = 4_000_000_000;
+/// How long the next part of an upload may take to come.
+const NEXT_PART: Duration = Duration::from_secs(30);
+/// Most files of one request.
+const MOST_FILES: usize = 2_000;
+/// Longest text field, in bytes.
+const LONGEST_TEXT: usize = 4_000;
+/// Letters of a file's name that are kept.
+const LONGEST_NAME: usize = 300;
+
+/// Files that were received, in a folder that goes when they are not kept.
+pub(crate) struct Files {
+    folder: TempDir,
+    files: Vec<FoundFile>,
+    rule: CardRule,
+    open: bool,
+}
+
+impl FromRequest<App> for Files {
+    type Rejection = ApiError;
+
+    async fn from_request(request: Request, app: &App) -> Result<Files, ApiError> {
+        const FORM: &str = "multipart/form-data with the files in fields named `file`";
+        if !has_type(request.headers(), "multipart/form-data") {
+            drain(request).await;
+            return Err(ApiError::ContentType(FORM));
+        }
+        let Ok(_place) = Arc::clone(&app.receiving).try_acquire_owned() else {
+            drain(request).await;
+            return Err(ApiError::Busy);
+        };
+        let form = Multipart::from_request(request, app)
+            .await
+            .map_err(|error| ApiError::Upload { reason: error.body_text(), field: "file" })?;
+        let folder = app.store(|store| store.receiving_folder()).await?;
+        receive(form, folder).await
+    }
+}
+
+impl OperationInput for Files {
+    fn operation_input(ctx: &mut GenContext, operation: &mut Operation) {
+        openapi::files_form(ctx, operation);
+    }
+}
+
+fn broken(error: &MultipartError) -> ApiError {
+    match error.status() {
+        StatusCode::PAYLOAD_TOO_LARGE => ApiError::TooLarge { limit: REQUEST_LIMIT },
+        _ => ApiError::Upload { reason: error.body_text(), field: "file" },
+    }
+}
+
+/// The next thing of an upload, if it comes in time.
+async fn in_time<T>(next: impl Future<Output = Result<T, MultipartError>>) -> Result<T, ApiError> {
+    match timeout(NEXT_PART, next).await {
+        Ok(result) => result.map_err(|error| broken(&error)),
+        Err(_) => Err(ApiError::TooSlow(NEXT_PART.as_secs())),
+    }
+}
+
+async fn receive(mut form: Multipart, folder: TempDir) -> Result<Files, ApiError> {
+    let (mut files, mut rule, mut open) = (Vec::new(), CardRule::default(), false);
+    while let Some(mut part) = in_time(form.next_field()).await? {
+        match part.name().unwrap_or_default() {
+            "file" => {
+                if files.len() >= MOST_FILES {
+                    return Err(field(
+                        "file",
+                        "send at most 2000 files at a time, the rest to the same import",
+                    ));
+                }
+                files.push(receive_file(&mut part, folder.path(), files.len()).await?);
+            }
+            "card" => rule.usual = Some(text(&mut part).await?).filter(|card| !card.is_empty()),
+            "cards" => {
+                let cards = text(&mut part).await?;
+                rule.among = words(&cards).map(str::to_owned).collect();
+            }
+            "folder" => {
+                let line = text(&mut part).await?;
+                let (name, card) = line
+                    .rsplit_once('=')
+                    .ok_or_else(|| field("folder", "write FOLDER=CARD, like tall=slimline"))?;
+                rule.folders.push((name.to_owned(), card.to_owned()));
+            }
+            "open" => match text(&mut part).await?.as_str() {
+                "true" => open = true,
+                "false" | "" => open = false,
+                _ => return Err(field("open", "it is `true` or `false`")),
+            },
+            // Forms carry fields of all sorts; only these mean something.
+            _ => {}
+        }
+    }
+    if rule.usual.is_none() && rule.among.is_empty() {
+        rule.usual = Some(USUAL_CARD.to_owned());
+    }
+    rule.check()?;
+    if files.is_empty() && !open {
+        return Err(field("file", "the form has no field `file`: put the pictures there"));
+    }
+    Ok(Files { folder, files, rule, open })
+}
+
+fn words(text: &str) -> impl Iterator<Item = &str> {
+    text.split(',').map(str::trim).filter(|word| !word.is_empty())
+}
+
+async fn text(part: &mut Field<'_>) -> Result<String, ApiError> {
+    let mut bytes = Vec::new();
+    while let Some(chunk) = in_time(part.chunk()).await? {
+        bytes.extend_from_slice(&chunk);
+        if bytes.len() > LONGEST_TEXT {
+            return Err(ApiError::TooLarge { limit: LONGEST_TEXT });
+        }
+    }
+    Ok(String::from_utf8_lossy(&bytes).trim().to_owned())
+}
+
+/// Writes a file as it comes.
+async fn receive_file(part: &mut Field<'_>, folder: &Path, index: usize) -> Result<FoundFile, ApiError> {
+    let name = shown_name(part.file_name().unwrap_or_default(), index);
+    let sent = index.to_string();
+    let path = folder.join(&sent);
+    let mut file = tokio::fs::File::create(&path).await.map_err(StoreError::from)?;
+    let mut bytes: u64 = 0;
+    while let Some(chunk) = in_time(part.chunk()).await? {
+        bytes += chunk.len() as u64;
+        // A file that is too large is told as one that cannot be read; its neighbours go on.
+        if bytes <= FILE_LIMIT + 1 {
+            use tokio::io::AsyncWriteExt;
+            file.write_all(&chunk).await.map_err(StoreError::from)?;
+        }
+    }
+    file.sync_all().await.map_err(StoreError::from)?;
+    Ok(FoundFile { name, source: Source::Sent(sent), bytes })
+}
+
+/// A name as it may be shown: folders and file, without what points elsewhere.
+fn shown_name(sent: &str, index: usize) -> String {
+    let clean: String = sent.chars().filter(|letter| !letter.is_control()).take(LONGEST_NAME).collect();
+    let clean = clean.replace('\\', "/");
+    let parts: Vec<&str> =
+        clean.split('/').map(str::trim).filter(|part| !["", ".", ".."].contains(part)).collect();
+    if parts.is_empty() { format!("file {}", index + 1) } else { parts.join("/") }
+}
+
+/// Makes what was received an import, or part of one.
+pub(crate) fn keep_files(
+    store: &Store,
+    files: Files,
+    import: Option<i64>,
+) -> Result<StoredImport, StoreError> {
+    let Files { folder, files, rule, open } = files;
+    let id = match import {
+        Some(id) => store.import(id)?.id,
+        // Open until its files are written down, or it would end before it began.
+        None => store.create_import(NewImport { rule: &rule, origin: "", open: true })?.id,
+    };
+    let sent = store.keep_sent(id, &folder, files.len())?;
+    let mut found = Vec::with_capacity(files.len());
+    for (file, sent) in files.into_iter().zip(sent) {
+        let file = FoundFile { source: Source::Sent(sent), ..file };
+        found.extend(unpacked(file, &store.sent_folder(id)));
+    }
+    store.add_import_files(id, &found, open)?;
+    // Nothing may have come, and nothing more will.
+    store.end_import(id)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_is_shown_without_what_points_elsewhere() {
+        let check = |sent: &str, shown: &str| assert_eq!(shown_name(sent, 4), shown);
+        check("scan.png", "scan.png");
+        check("tall/scan 2.png", "tall/scan 2.png");
+        check("../../etc/passwd", "etc/passwd");
+        check("C:\\Pictures\\scan.png", "C:/Pictures/scan.png");
+        check("/a//b/./c.png", "a/b/c.png");
+        check("\u{0}\u{7}", "file 5");
+        check("", "file 5");
+    }
+}
