@@ -11,7 +11,9 @@
 
 mod format;
 mod guard;
+mod heif;
 mod limits;
+mod pdf;
 mod plain;
 mod tiff;
 
@@ -47,6 +49,8 @@ enum Source<'a> {
     /// JPEG, PNG and WebP: the picture is the page.
     Plain(&'a [u8]),
     Tiff(tiff::Pages<'a>),
+    Heif(heif::Pages<'a>),
+    Pdf(pdf::Pages),
 }
 
 impl<'a> Document<'a> {
@@ -62,8 +66,8 @@ impl<'a> Document<'a> {
             Ok(match format {
                 Format::Jpeg | Format::Png | Format::WebP => Source::Plain(bytes),
                 Format::Tiff => Source::Tiff(tiff::Pages::of(bytes, limits)?),
-                Format::Heif => return Err(CaptureError::UnsupportedFormat("HEIC")),
-                Format::Pdf => return Err(CaptureError::UnsupportedFormat("PDF")),
+                Format::Heif => Source::Heif(heif::Pages::of(bytes, limits)?),
+                Format::Pdf => Source::Pdf(pdf::Pages::of(bytes, limits)?),
             })
         })?;
         Ok(Document { format, source, limits: *limits })
@@ -79,6 +83,8 @@ impl<'a> Document<'a> {
         match &self.source {
             Source::Plain(_) => 1,
             Source::Tiff(pages) => pages.count(),
+            Source::Heif(pages) => pages.count(),
+            Source::Pdf(pages) => pages.count(),
         }
     }
 
@@ -95,6 +101,8 @@ impl<'a> Document<'a> {
         guard::run(self.format, || match &self.source {
             Source::Plain(bytes) => plain::decode(bytes, self.format, &self.limits),
             Source::Tiff(pages) => pages.decode(index, &self.limits),
+            Source::Heif(pages) => pages.decode(index, &self.limits),
+            Source::Pdf(pages) => pages.draw(index, &self.limits),
         })
     }
 }

@@ -3,7 +3,7 @@
 //! in `document.rs`.
 
 use image::metadata::Orientation;
-use image::{DynamicImage, RgbImage};
+use image::{DynamicImage, RgbImage, RgbaImage};
 
 use crate::document::{Document, Limits};
 use crate::error::CaptureError;
@@ -88,7 +88,11 @@ pub(crate) fn on_white(picture: DynamicImage) -> RgbImage {
     if !picture.color().has_alpha() {
         return picture.into_rgb8();
     }
-    let rgba = picture.into_rgba8();
+    rgba_on_white(&picture.into_rgba8())
+}
+
+/// The same for pixels that have alpha.
+pub(crate) fn rgba_on_white(rgba: &RgbaImage) -> RgbImage {
     let mut out = RgbImage::new(rgba.width(), rgba.height());
     for (to, from) in out.pixels_mut().zip(rgba.pixels()) {
         let [r, g, b, a] = from.0.map(u16::from);

@@ -40,9 +40,10 @@ impl Format {
             [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Ok(Format::WebP),
             [b'I', b'I', 0x2a | 0x2b, 0, ..] | [b'M', b'M', 0, 0x2a | 0x2b, ..] => Ok(Format::Tiff),
             [_, _, _, _, b'f', b't', b'y', b'p', brand @ ..] if brand.len() >= 4 => match &brand[..4] {
-                b"heic" | b"heix" | b"heim" | b"heis" | b"mif1" | b"mif2" => Ok(Format::Heif),
+                b"heic" | b"heix" | b"heim" | b"heis" | b"hevc" | b"hevx" | b"mif1" | b"mif2" | b"msf1" => {
+                    Ok(Format::Heif)
+                }
                 b"avif" | b"avis" => Err(CaptureError::UnsupportedFormat("AVIF")),
-                b"msf1" | b"hevc" | b"hevx" => Err(CaptureError::UnsupportedFormat("moving HEIC")),
                 _ => Err(CaptureError::UnknownFormat),
             },
             [b'G', b'I', b'F', b'8', ..] => Err(CaptureError::UnsupportedFormat("GIF")),

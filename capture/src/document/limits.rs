@@ -45,11 +45,17 @@ impl Limits {
 
     /// Refuses a page of too many pixels to decode, or too few to see.
     pub(super) fn check_size(&self, width: u32, height: u32) -> Result<(), CaptureError> {
-        if u64::from(width) * u64::from(height) > self.pixels() {
-            return Err(CaptureError::TooManyPixels { width, height, limit_megapixels: self.megapixels });
-        }
+        self.check_pixels(width, height)?;
         if width.min(height) < SHORTEST_SIDE_PX {
             return Err(CaptureError::TooSmall { width, height });
+        }
+        Ok(())
+    }
+
+    /// Refuses a picture, also one on a page, of too many pixels to decode.
+    pub(super) fn check_pixels(&self, width: u32, height: u32) -> Result<(), CaptureError> {
+        if u64::from(width) * u64::from(height) > self.pixels() {
+            return Err(CaptureError::TooManyPixels { width, height, limit_megapixels: self.megapixels });
         }
         Ok(())
     }
