@@ -84,6 +84,7 @@ const parts = [
   later('recard', 'recard.js', (state) => state.recard, 'conflict.css', 'versions.css'),
   later('papers', 'drawer.js', ({view}) => view === 'papers', 'screen-parts.css', 'drawer.css'),
   later('batches', 'batches.js', ({view}) => view === 'batches', 'screen-parts.css', 'batches.css'),
+  later('imports', 'imports.js', ({view}) => view === 'imports', 'screen-parts.css', 'imports.css'),
 ];
 
 startActions(document.body, (state) => parts.forEach((part) => part.update(state)));
