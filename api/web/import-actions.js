@@ -3,6 +3,7 @@
 // first wanted.
 
 import {call, openLayout, photoSize, bringBack, Refusal} from './client.js';
+import {fetchModule, fetchStyle} from './fetched.js';
 import * as logic from './import-logic.js';
 import {begin, sendAll} from './import-send.js';
 import {watchImport} from './import-watch.js';
@@ -90,6 +91,8 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
 
   /** @param {{files?: File[], entries?: (FileSystemEntry | null)[]}} given */
   async function takeIn({files = [], entries}) {
+    // The screen is there by the time the keyboard goes to it.
+    const screen = Promise.all([fetchModule('imports.js'), ...['screen-parts.css', 'imports.css'].map(fetchStyle)]).catch(() => null);
     const dropped = entries ? await filesIn(entries) : files.map((file) => dropOf(file, file.webkitRelativePath || file.name));
     const {drop} = imports();
     const before = drop?.files ?? [];
@@ -101,6 +104,7 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
       return;
     }
     const rule = drop?.rule ?? logic.ruleFrom(kept(RULE_PLACE), get().cards.map(({name}) => name));
+    await screen;
     change({drop: {files: readable, leftOut: [...drop?.leftOut ?? [], ...leftOut], folders: logic.foldersOf(readable), rule: drop ? rule : {...rule, card: get().card}}});
     go('#/imports/new');
   }

@@ -84,6 +84,8 @@ export function tileBlocks(label, tileOf) {
 
 /** Puts tiles at the block's beginning; what is behind them goes to the blocks after it. @param {Element} block @param {HTMLElement[]} tiles */
 function place(block, tiles) {
+  // Only how high a full one is can be told before it is laid out.
+  block.classList.toggle('full', tiles.length === BLOCK);
   let next = block.firstElementChild;
   for (const tile of tiles) {
     if (tile === next) next = next.nextElementSibling;

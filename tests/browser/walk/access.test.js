@@ -283,7 +283,7 @@ test('what is hidden cannot be reached by the keyboard', async () => {
       await page.keyboard.press('Tab');
       stops.push(await page.evaluate(() => document.activeElement?.id || document.activeElement?.className || document.activeElement?.tagName || ''));
     }
-    assert.deepEqual(stops.slice(0, 8), ['skip', 'wordmark', 'A', 'A', 'A', 'choose-photo', 'card', 'whole-photo'], 'the three screens follow the name');
+    assert.deepEqual(stops.slice(0, 10), ['skip', 'wordmark', 'A', 'A', 'A', 'A', 'choose-photo', 'choose-folder', 'card', 'whole-photo'], 'the screens follow the name');
     assert.ok(!stops.includes('save'), 'the save bar of the other view is not among the stops');
   } finally {
     await page.context().close();
