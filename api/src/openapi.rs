@@ -181,7 +181,7 @@ pub(crate) fn add_common_problems(document: &mut OpenApi) {
     let paths = document.paths.iter_mut().flat_map(|paths| paths.paths.values_mut());
     for item in paths.filter_map(|item| if let ReferenceOr::Item(item) = item { Some(item) } else { None }) {
         let read = item.get.iter_mut().map(|op| (op, &[421, 500][..]));
-        let changes = [&mut item.post, &mut item.put, &mut item.delete];
+        let changes = [&mut item.post, &mut item.put, &mut item.patch, &mut item.delete];
         let changes = changes.into_iter().flatten().map(|op| (op, &[403, 421, 500][..]));
         for (operation, problems) in read.chain(changes) {
             add_problems(operation, &problem, problems);

@@ -8,6 +8,7 @@ mod demo;
 mod description;
 mod drawer;
 mod durability;
+mod imports;
 mod notebook;
 mod photos;
 mod pieces;
