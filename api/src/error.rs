@@ -166,6 +166,8 @@ impl ApiError {
                 }
                 StoreError::InUse(_)
                 | StoreError::Newer { .. }
+                | StoreError::Older(_)
+                | StoreError::NoNotebook(_)
                 | StoreError::Folder { .. }
                 | StoreError::Database(_)
                 | StoreError::File(_)
