@@ -142,7 +142,7 @@ pub(crate) fn photo_form(_: &mut GenContext, operation: &mut Operation) {
             "type": "object",
             "required": ["photo"],
             "properties": {
-                "photo": {"type": "string", "format": "binary", "description": "A JPEG, PNG, WebP or TIFF."},
+                "photo": {"type": "string", "format": "binary", "description": "A JPEG, PNG, WebP, TIFF, HEIC or PDF; of several pages the first is read."},
                 "card": {"type": "string", "description": "The card the drawing is meant for; A2 if left out."},
                 "frame": {"type": "string", "enum": ["outline", "photo"],
                           "description": "Find the card's outline, or take the whole picture as the card."}
