@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test ends where it finds what it did not expect")]
 
+mod archive;
 mod bad_input;
 mod command_line;
 mod demo;
