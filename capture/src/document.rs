@@ -163,7 +163,7 @@ mod tests {
             let mut dice = 0x2545_f491_4f6c_dd1du64;
             for round in 0..24 {
                 let mut bytes = whole.clone();
-                for _ in 0..1 + round / 2 {
+                for _ in 0..=round / 2 {
                     // Xorshift (Marsaglia, 2003).
                     dice ^= dice << 13;
                     dice ^= dice >> 7;

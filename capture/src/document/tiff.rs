@@ -1,4 +1,4 @@
-//! TIFF 6.0 and BigTIFF of any number of pages: black and white (CCITT G4
+//! TIFF 6.0 and `BigTIFF` of any number of pages: black and white (CCITT G4
 //! too), grey, palette, RGB, CMYK and YCbCr, in strips or tiles. A page is a
 //! directory of the chain that is no thumbnail and no mask (`NewSubfileType`,
 //! TIFF 6.0 section 8). The `tiff` crate decodes samples; here they become
@@ -103,7 +103,6 @@ fn open<'b>(bytes: &'b [u8], limits: &Limits) -> Result<Decoder<Cursor<&'b [u8]>
 }
 
 /// What the decoder's fault means to the person who has the file.
-#[expect(clippy::needless_pass_by_value, reason = "it stands in `map_err`")]
 fn fault(error: TiffError) -> CaptureError {
     match error {
         TiffError::UnsupportedError(what) => {
@@ -436,8 +435,7 @@ mod tests {
         let mut directory_only = bytes.clone();
         let strip_offset = |bytes: &[u8]| {
             let at = u32::from_le_bytes(bytes[4..8].try_into().unwrap()) as usize;
-            let entries = (at + 2..).step_by(12);
-            entries.into_iter().find(|at| bytes[*at..*at + 2] == 273u16.to_le_bytes()).unwrap() + 8
+            (at + 2..).step_by(12).find(|at| bytes[*at..*at + 2] == 273u16.to_le_bytes()).unwrap() + 8
         };
         let at = strip_offset(&bytes);
         directory_only[at..at + 4].copy_from_slice(&u32::MAX.to_le_bytes());

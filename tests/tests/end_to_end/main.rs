@@ -7,6 +7,7 @@ mod bad_input;
 mod command_line;
 mod demo;
 mod description;
+mod documents;
 mod drawer;
 mod durability;
 mod imports;
