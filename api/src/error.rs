@@ -9,12 +9,12 @@ use axum::http::header::{CONTENT_TYPE, ETAG, RETRY_AFTER};
 use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
-use capture::CaptureError;
 use cutting::CutError;
 use layout::{CardError, Fault, Faults};
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use crate::contained::{Broken, Unread, UnreadKind};
 use crate::handlers::PhotoJson;
 use crate::precondition::etag;
 use crate::print::PrintError;
@@ -33,13 +33,16 @@ pub(crate) enum ApiError {
     #[error(transparent)]
     Cut(#[from] CutError),
     /// The photo could not be read. It is named when it was kept.
-    #[error("{error}")]
+    #[error("{}", fault.sentence)]
     Capture {
         /// What the reader says.
-        error: CaptureError,
+        fault: Unread,
         /// The photo, if it decoded and was kept.
         photo: Option<PhotoJson>,
     },
+    /// The photo broke the reader.
+    #[error(transparent)]
+    Broken(#[from] Broken),
     /// A card that is none.
     #[error(transparent)]
     Card(#[from] CardError),
@@ -174,23 +177,22 @@ impl ApiError {
                 | StoreError::Record(_) => (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong"),
             },
             ApiError::Cut(_) => (S::UNPROCESSABLE_ENTITY, "no-plan-made", "Cannot be planned"),
-            ApiError::Capture { error, .. } => match error {
-                CaptureError::UnknownFormat
-                | CaptureError::UnsupportedFormat(_)
-                | CaptureError::UnsupportedKind { .. } => {
+            ApiError::Capture { fault, .. } => match fault.kind {
+                UnreadKind::Format => {
                     (S::UNSUPPORTED_MEDIA_TYPE, "picture-format", "Not a picture that is read")
                 }
-                CaptureError::TooManyPixels { .. } => {
-                    (S::PAYLOAD_TOO_LARGE, "too-many-pixels", "Picture too large")
+                UnreadKind::Pixels => (S::PAYLOAD_TOO_LARGE, "too-many-pixels", "Picture too large"),
+                UnreadKind::Pages => (S::PAYLOAD_TOO_LARGE, "too-many-pages", "Too many pages"),
+                UnreadKind::Bytes => (S::PAYLOAD_TOO_LARGE, "too-large", "Too large"),
+                UnreadKind::NoOutline => (S::UNPROCESSABLE_ENTITY, "no-outline", "No card found"),
+                UnreadKind::BadCorners => (S::UNPROCESSABLE_ENTITY, "bad-corners", "Corners make no card"),
+                UnreadKind::Unreadable => {
+                    (S::UNPROCESSABLE_ENTITY, "unreadable-picture", "Picture cannot be read")
                 }
-                CaptureError::TooManyPages { .. } => {
-                    (S::PAYLOAD_TOO_LARGE, "too-many-pages", "Too many pages")
-                }
-                CaptureError::TooManyBytes { .. } => (S::PAYLOAD_TOO_LARGE, "too-large", "Too large"),
-                CaptureError::NoOutline => (S::UNPROCESSABLE_ENTITY, "no-outline", "No card found"),
-                CaptureError::BadCorners => (S::UNPROCESSABLE_ENTITY, "bad-corners", "Corners make no card"),
-                _ => (S::UNPROCESSABLE_ENTITY, "unreadable-picture", "Picture cannot be read"),
             },
+            ApiError::Broken(Broken::TooSlow | Broken::Died) => {
+                (S::UNPROCESSABLE_ENTITY, "unreadable-picture", "Picture cannot be read")
+            }
             ApiError::Card(_) => (S::UNPROCESSABLE_ENTITY, "no-card", "No such card"),
             ApiError::Faults(_) => (S::UNPROCESSABLE_ENTITY, "faults", "Record with faults"),
             ApiError::Field { .. } => (S::BAD_REQUEST, "bad-field", "Wrong value"),
@@ -204,7 +206,9 @@ impl ApiError {
             ApiError::Method(_) => (S::METHOD_NOT_ALLOWED, "method", "Method not allowed"),
             ApiError::ForeignOrigin => (S::FORBIDDEN, "foreign-origin", "Request from another site"),
             ApiError::WrongHost => (S::MISDIRECTED_REQUEST, "wrong-host", "Unknown host name"),
-            ApiError::Busy => (S::SERVICE_UNAVAILABLE, "busy", "Busy"),
+            ApiError::Busy | ApiError::Broken(Broken::Start(_) | Broken::Stopped) => {
+                (S::SERVICE_UNAVAILABLE, "busy", "Busy")
+            }
             ApiError::TooSlow(_) => (S::SERVICE_UNAVAILABLE, "too-slow", "Took too long"),
             ApiError::Print(_) | ApiError::Bug => {
                 (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong")

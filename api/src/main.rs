@@ -6,6 +6,7 @@ mod archive;
 mod batch;
 mod body;
 mod cli;
+mod contained;
 mod demo;
 mod error;
 mod guard;
@@ -26,5 +27,8 @@ mod upload;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
+    if std::env::args_os().nth(1).is_some_and(|word| word == contained::COMMAND) {
+        return contained::serve();
+    }
     cli::run()
 }
