@@ -6,6 +6,7 @@ mod batch;
 mod body;
 mod cli;
 mod demo;
+mod door;
 mod error;
 mod guard;
 mod handlers;

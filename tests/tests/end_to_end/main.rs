@@ -9,6 +9,7 @@ mod description;
 mod drawer;
 mod durability;
 mod notebook;
+mod pairing;
 mod photos;
 mod pieces;
 mod printing;
