@@ -192,6 +192,8 @@ impl ApiError {
                 }
                 StoreError::InUse(_)
                 | StoreError::Newer { .. }
+                | StoreError::Older(_)
+                | StoreError::NoNotebook(_)
                 | StoreError::Folder { .. }
                 | StoreError::Database(_)
                 | StoreError::File(_)
@@ -199,12 +201,18 @@ impl ApiError {
             },
             ApiError::Cut(_) => (S::UNPROCESSABLE_ENTITY, "no-plan-made", "Cannot be planned"),
             ApiError::Capture { error, .. } => match error {
-                CaptureError::UnknownFormat | CaptureError::UnsupportedFormat(_) => {
+                CaptureError::UnknownFormat
+                | CaptureError::UnsupportedFormat(_)
+                | CaptureError::UnsupportedKind { .. } => {
                     (S::UNSUPPORTED_MEDIA_TYPE, "picture-format", "Not a picture that is read")
                 }
                 CaptureError::TooManyPixels { .. } => {
                     (S::PAYLOAD_TOO_LARGE, "too-many-pixels", "Picture too large")
                 }
+                CaptureError::TooManyPages { .. } => {
+                    (S::PAYLOAD_TOO_LARGE, "too-many-pages", "Too many pages")
+                }
+                CaptureError::TooManyBytes { .. } => (S::PAYLOAD_TOO_LARGE, "too-large", "Too large"),
                 CaptureError::NoOutline => (S::UNPROCESSABLE_ENTITY, "no-outline", "No card found"),
                 CaptureError::BadCorners => (S::UNPROCESSABLE_ENTITY, "bad-corners", "Corners make no card"),
                 _ => (S::UNPROCESSABLE_ENTITY, "unreadable-picture", "Picture cannot be read"),

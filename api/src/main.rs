@@ -2,6 +2,7 @@
 //! and serves the notebook with its page.
 
 mod app;
+mod archive;
 mod batch;
 mod body;
 mod cli;

@@ -147,7 +147,7 @@ pub(crate) fn photo_form(_: &mut GenContext, operation: &mut Operation) {
             "type": "object",
             "required": ["photo"],
             "properties": {
-                "photo": {"type": "string", "format": "binary", "description": "A JPEG, PNG, WebP or TIFF."},
+                "photo": {"type": "string", "format": "binary", "description": "A JPEG, PNG, WebP, TIFF, HEIC or PDF; of several pages the first is read."},
                 "card": {"type": "string", "description": "The card the drawing is meant for; A2 if left out."},
                 "frame": {"type": "string", "enum": ["outline", "photo"],
                           "description": "Find the card's outline, or take the whole picture as the card."}
@@ -186,7 +186,7 @@ pub(crate) fn add_common_problems(document: &mut OpenApi) {
     let paths = document.paths.iter_mut().flat_map(|paths| paths.paths.values_mut());
     for item in paths.filter_map(|item| if let ReferenceOr::Item(item) = item { Some(item) } else { None }) {
         let read = item.get.iter_mut().map(|op| (op, &[401, 421, 500][..]));
-        let changes = [&mut item.post, &mut item.put, &mut item.delete];
+        let changes = [&mut item.post, &mut item.put, &mut item.patch, &mut item.delete];
         let changes = changes.into_iter().flatten().map(|op| (op, &[401, 403, 421, 500][..]));
         for (operation, problems) in read.chain(changes) {
             add_problems(operation, &problem, problems);

@@ -7,7 +7,7 @@ import {isOpen} from './logic.js';
 /** @typedef {import('./actions.js').Part} Part */
 
 /** Formats the service reads, for the file chooser. */
-const PICTURES = 'image/jpeg,image/png,image/webp,image/tiff';
+const PICTURES = 'image/jpeg,image/png,image/webp,image/tiff,image/heic,image/heif,application/pdf,.heic,.heif,.tif,.tiff,.pdf';
 /** Longest side of the picture shown while it is read, in px. */
 const PREVIEW_PX = 420;
 

@@ -227,21 +227,35 @@ impl Drop for Service {
     }
 }
 
+/// What stands between the parts of a form.
+const BOUNDARY: &str = "8f1c2d-between-the-parts";
+
 /// The form a photo is sent in: its content type and bytes.
 pub fn photo_form(bytes: &[u8], fields: &[(&str, &str)]) -> (String, Vec<u8>) {
-    const BOUNDARY: &str = "8f1c2d-between-the-parts";
+    form("photo", &[("layout.jpg".to_owned(), bytes.to_vec())], fields)
+}
+
+/// The form in which files are sent to an import: its content type and bytes.
+pub fn files_form(files: &[(String, Vec<u8>)], fields: &[(&str, &str)]) -> (String, Vec<u8>) {
+    form("file", files, fields)
+}
+
+fn form(field: &str, files: &[(String, Vec<u8>)], fields: &[(&str, &str)]) -> (String, Vec<u8>) {
     let mut body = Vec::new();
     for (name, value) in fields {
         let part =
             format!("--{BOUNDARY}\r\ncontent-disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n");
         body.extend(part.as_bytes());
     }
-    let head = format!(
-        "--{BOUNDARY}\r\ncontent-disposition: form-data; name=\"photo\"; filename=\"layout.jpg\"\r\n\
-         content-type: application/octet-stream\r\n\r\n"
-    );
-    body.extend(head.as_bytes());
-    body.extend(bytes);
-    body.extend(format!("\r\n--{BOUNDARY}--\r\n").as_bytes());
+    for (name, bytes) in files {
+        let head = format!(
+            "--{BOUNDARY}\r\ncontent-disposition: form-data; name=\"{field}\"; filename=\"{name}\"\r\n\
+             content-type: application/octet-stream\r\n\r\n"
+        );
+        body.extend(head.as_bytes());
+        body.extend(bytes);
+        body.extend(b"\r\n");
+    }
+    body.extend(format!("--{BOUNDARY}--\r\n").as_bytes());
     (format!("multipart/form-data; boundary={BOUNDARY}"), body)
 }

@@ -13,6 +13,7 @@ use serde_json::json;
 
 use super::serve::usual_folder;
 use super::{Outcome, complain, say};
+use crate::archive::{self, ArchiveError};
 use crate::body::USUAL_CARD;
 use crate::import::{
     self, CardRule, Counts, FileResult, GatherError, Progress, RunError, csv, gather, summary, table,
@@ -23,7 +24,8 @@ use crate::store::{NewImport, Store, StoreError, StoredImport};
 ///
 /// Every page of every picture, scan and PDF is read. Files are never moved or changed. An import
 /// that was stopped, however it was, goes on where it was when the same command is given again;
-/// files that were read before are told from new ones by their content.
+/// files that were read before are told from new ones by their content. A file that `eighths export`
+/// wrote becomes the notebook it was, in an empty folder.
 #[derive(clap::Args)]
 #[command(after_help = EXIT_CODES)]
 pub(super) struct Args {
@@ -80,6 +82,8 @@ enum ImportError {
     Store(#[from] StoreError),
     #[error(transparent)]
     Run(#[from] RunError),
+    #[error(transparent)]
+    Archive(#[from] ArchiveError),
     #[error("{0}")]
     Usage(String),
     #[error("cannot write {} ({reason}): give a place that can be written", path.display())]
@@ -106,6 +110,14 @@ fn import(args: &Args) -> Result<Outcome, ImportError> {
             "this system has no place for data: say where the notebook is with --data DIR".to_owned(),
         )
     })?;
+    if let [only] = args.paths.as_slice()
+        && archive::is_notebook(only)
+    {
+        let layouts = archive::restore(&Store::open(&data)?, only)?;
+        // Who does not read it has the exit code.
+        let _ = say(&format!("{layouts} layouts with all their versions are in {}\n", data.display()));
+        return Ok(Outcome::Fine);
+    }
     let rule = args.rule();
     let found = gather(&args.paths)?;
     let store = Store::open(&data)?;

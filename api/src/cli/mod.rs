@@ -2,6 +2,7 @@
 
 mod capture;
 mod cut;
+mod export;
 mod import;
 mod pieces;
 mod print;
@@ -30,8 +31,10 @@ struct Cli {
 
 #[derive(Subcommand)]
 enum Command {
+    Backup(export::BackupArgs),
     Capture(capture::Args),
     Cut(cut::Args),
+    Export(export::ExportArgs),
     Import(import::Args),
     Pieces(pieces::Args),
     Print(print::Args),
@@ -75,6 +78,8 @@ pub(crate) fn run() -> ExitCode {
         }
     };
     match cli.command {
+        Some(Command::Backup(args)) => export::backup(&args),
+        Some(Command::Export(args)) => export::export(&args),
         Some(Command::Capture(args)) => capture::run(&args),
         Some(Command::Cut(args)) => cut::run(&args),
         Some(Command::Import(args)) => import::run(&args),

@@ -1,6 +1,7 @@
 //! The database's form, step by step. The pragma `user_version` holds how many
 //! steps have been taken; each is taken whole or not at all.
 
+use std::cmp::Ordering;
 use std::path::Path;
 
 use rusqlite::Connection;
@@ -227,6 +228,17 @@ const STEPS: [&str; 5] = [
     ) STRICT;
 ",
 ];
+
+/// Whether a database that is only read has the newest form.
+pub(super) fn check(connection: &Connection, folder: &Path) -> Result<(), StoreError> {
+    let known = i64::try_from(STEPS.len()).unwrap_or(i64::MAX);
+    let found: i64 = connection.pragma_query_value(None, "user_version", |row| row.get(0))?;
+    match found.cmp(&known) {
+        Ordering::Less => Err(StoreError::Older(folder.to_owned())),
+        Ordering::Equal => Ok(()),
+        Ordering::Greater => Err(StoreError::Newer { folder: folder.to_owned(), found, known }),
+    }
+}
 
 /// Brings the database to the newest form.
 pub(super) fn apply(connection: &mut Connection, folder: &Path) -> Result<(), StoreError> {

@@ -18,6 +18,7 @@ mod papers;
 mod photos;
 mod search;
 mod shelf;
+mod transfer;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -36,6 +37,7 @@ pub(crate) use papers::{PaperEntry, PaperFilter, StoredPaper, Taken};
 pub(crate) use photos::{StoredPhoto, hex};
 pub(crate) use search::{Count, Filter, Order, Piece};
 pub(crate) use shelf::{Changed, Shelf, Shelved, TagCount};
+pub(crate) use transfer::{History, KeptPhoto, NOUNS, Snapshot};
 
 /// Why the notebook could not do what was asked.
 #[derive(Debug, thiserror::Error)]
@@ -123,6 +125,15 @@ pub(crate) enum StoreError {
     /// No photo has this id.
     #[error("no photo has the id {0}")]
     NoPhoto(String),
+    /// There is nothing to be read.
+    #[error("there is no notebook in {}: say where it is with --data DIR", .0.display())]
+    NoNotebook(PathBuf),
+    /// The database is of an earlier program.
+    #[error(
+        "the notebook in {} was written by an older eighths: serve it once with this one, then try again",
+        .0.display()
+    )]
+    Older(PathBuf),
     /// Another server has the folder.
     #[error("another eighths is using the data folder {}: stop it, or give another folder with --data", .0.display())]
     InUse(PathBuf),

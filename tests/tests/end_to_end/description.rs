@@ -7,7 +7,7 @@ use crate::thank_you;
 
 /// Every route with the statuses it can answer; 401, 421 and 500 come with each,
 /// 403 with each that changes something.
-const ROUTES: [(&str, &str, &str); 56] = [
+const ROUTES: [(&str, &str, &str); 65] = [
     ("post", "/api/photos", "201 400 413 415 422 503"),
     ("get", "/api/photos/{id}", "200 400 404 503"),
     ("post", "/api/photos/{id}/read", "200 400 404 413 415 422 503"),
@@ -60,6 +60,15 @@ const ROUTES: [(&str, &str, &str); 56] = [
     ("get", "/api/batches/{id}/sheets.svg", "200 400 404 409"),
     ("put", "/api/batches/{id}/cut", "200 400 404 409 412 428"),
     ("delete", "/api/batches/{id}/cut", "204 404 409"),
+    ("get", "/api/imports", "200"),
+    ("post", "/api/imports", "202 400 413 415 422 503"),
+    ("get", "/api/imports/{id}", "200 404"),
+    ("patch", "/api/imports/{id}", "200 400 404 409 413 415 422"),
+    ("get", "/api/imports/{id}/files", "200 400 404"),
+    ("post", "/api/imports/{id}/files", "202 400 404 409 413 415 422 503"),
+    ("get", "/api/imports/{id}/events", "200 400 404"),
+    ("get", "/api/imports/{id}/report.csv", "200 404"),
+    ("put", "/api/imports/{id}/alike/{layout}", "200 400 404 409 413 415"),
     ("get", "/api/tags", "200"),
     ("get", "/api/cards", "200"),
     ("get", "/api/health", "200"),
