@@ -5,7 +5,7 @@
 use aide::OperationOutput;
 use axum::Json;
 use axum::extract::Request;
-use axum::http::header::{CONTENT_TYPE, ETAG, RETRY_AFTER};
+use axum::http::header::{CONTENT_TYPE, ETAG, RETRY_AFTER, WWW_AUTHENTICATE};
 use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
@@ -15,7 +15,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::contained::{Broken, Unread, UnreadKind};
-use crate::handlers::PhotoJson;
+use crate::door::Ended;
+use crate::handlers::{PhotoJson, pairing};
 use crate::precondition::etag;
 use crate::print::PrintError;
 use crate::store::{Noun, StoreError};
@@ -97,6 +98,29 @@ pub(crate) enum ApiError {
         "this service does not answer to the name in the Host header: use the address that eighths printed"
     )]
     WrongHost,
+    /// A device of the network that is not paired, or not any more.
+    #[error(
+        "this device is not paired with the notebook: open /pair on it and enter the code that the computer shows"
+    )]
+    NotPaired,
+    /// Something that only the machine itself may do.
+    #[error("pairing is looked after at the computer that eighths runs on: open its page there")]
+    OnlyHere,
+    /// Nobody could use a code.
+    #[error("only this computer can reach eighths now: stop it and start it with --lan")]
+    NotOnNetwork,
+    /// A code that is not the one.
+    #[error("{}", pairing::wrong_code(*left))]
+    WrongCode {
+        /// Wrong entries that the code still bears.
+        left: u32,
+    },
+    /// No code is valid.
+    #[error("{}", pairing::no_code(*.0))]
+    NoCode(Ended),
+    /// Codes are entered too fast.
+    #[error("too many codes were entered: wait {0} seconds, then look at the code again")]
+    TooManyEntries(u64),
     /// As much is being read or planned as can be.
     #[error("too much is being done at once: try again in a few seconds")]
     Busy,
@@ -163,6 +187,8 @@ impl ApiError {
                 StoreError::NoImport(_) => (S::NOT_FOUND, "no-import", "No such import"),
                 StoreError::ImportEnded(_) => (S::CONFLICT, "import-ended", "Import has ended"),
                 StoreError::NotAlike(_) => (S::CONFLICT, "not-alike", "Nothing to decide"),
+                StoreError::NoDevice(_) => (S::NOT_FOUND, "no-device", "No such device"),
+                StoreError::TooManyDevices => (S::CONFLICT, "too-many-devices", "Too many devices"),
                 StoreError::NoPhoto(_) => (S::NOT_FOUND, "no-photo", "No such photo"),
                 StoreError::Stale { .. } => {
                     (S::PRECONDITION_FAILED, "stale", "Saved by someone else meanwhile")
@@ -209,6 +235,12 @@ impl ApiError {
             ApiError::Busy | ApiError::Broken(Broken::Start(_) | Broken::Stopped) => {
                 (S::SERVICE_UNAVAILABLE, "busy", "Busy")
             }
+            ApiError::NotPaired => (S::UNAUTHORIZED, "not-paired", "Not paired"),
+            ApiError::OnlyHere => (S::FORBIDDEN, "only-here", "Only at the computer itself"),
+            ApiError::NotOnNetwork => (S::CONFLICT, "not-on-network", "Not on the network"),
+            ApiError::WrongCode { .. } => (S::UNAUTHORIZED, "wrong-code", "Not the code"),
+            ApiError::NoCode(_) => (S::CONFLICT, "no-code", "No code is valid"),
+            ApiError::TooManyEntries(_) => (S::TOO_MANY_REQUESTS, "too-many-entries", "Too many entries"),
             ApiError::TooSlow(_) => (S::SERVICE_UNAVAILABLE, "too-slow", "Took too long"),
             ApiError::Print(_) | ApiError::Bug => {
                 (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong")
@@ -256,8 +288,19 @@ impl IntoResponse for ApiError {
         let problem = self.to_problem();
         let status = StatusCode::from_u16(problem.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
         let mut response = status.into_response();
-        if matches!(self, ApiError::Busy) {
-            response.headers_mut().insert(RETRY_AFTER, HeaderValue::from_static(RETRY_AFTER_S));
+        match self {
+            ApiError::Busy => {
+                response.headers_mut().insert(RETRY_AFTER, HeaderValue::from_static(RETRY_AFTER_S));
+            }
+            ApiError::TooManyEntries(seconds) => {
+                response.headers_mut().insert(RETRY_AFTER, HeaderValue::from(seconds));
+            }
+            // Whoever answers 401 has to say how one is let in (RFC 9110, 11.6.1).
+            ApiError::NotPaired | ApiError::WrongCode { .. } => {
+                let how = HeaderValue::from_static("Pairing realm=\"eighths\"");
+                response.headers_mut().insert(WWW_AUTHENTICATE, how);
+            }
+            _ => {}
         }
         if let Some(etag) = problem.etag.as_deref().and_then(|etag| etag.parse().ok()) {
             response.headers_mut().insert(ETAG, etag);

@@ -8,6 +8,7 @@ mod body;
 mod cli;
 mod contained;
 mod demo;
+mod door;
 mod error;
 mod guard;
 mod handlers;

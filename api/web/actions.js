@@ -14,7 +14,7 @@ import {openShelf} from './shelf.js';
 /** @typedef {import('./client.js').Stored} Stored */
 /** @typedef {import('./client.js').Card} Card */
 /** @typedef {import('./logic.js').Work} Work */
-/** @typedef {'home' | 'work' | 'papers' | 'batches'} View */
+/** @typedef {'home' | 'work' | 'papers' | 'batches' | 'phone'} View */
 /** @typedef {import('./notebook-actions.js').Tools & {go: (hash: string, focus?: string | null) => void, tell: (text: string) => void}} ScreenTools What screens are lent. */
 /** @typedef {{arrive: (rest: string) => Promise<string>, verbs: Record<string, (detail: any) => unknown>}} Screen `arrive` tells what the keyboard goes to */
 /**
@@ -39,6 +39,7 @@ import {openShelf} from './shelf.js';
  * @property {Queued[]} queue photos that are opened one after another
  * @property {import('./drawer-actions.js').Drawer | null} drawer the papers, once they were opened
  * @property {import('./batch-actions.js').Batches | null} batches
+ * @property {import('./phone-actions.js').Phone | null} phone how devices of the network come in
  * @property {import('./batch-actions.js').Making | null} making what it takes to make the open layout
  */
 /**
@@ -57,7 +58,7 @@ const ASK_AGAIN_MS = 3_000;
 /** The keyboard goes to a part that is being fetched within so many frames: a second. */
 const MOST_FRAMES = 60;
 /** Modules with the actions of screens that most visits do not open. @type {Record<string, string>} */
-const SCREENS = {papers: 'drawer-actions.js', batches: 'batch-actions.js'};
+const SCREENS = {papers: 'drawer-actions.js', batches: 'batch-actions.js', phone: 'phone-actions.js'};
 
 /**
  * @param {HTMLElement} root where the verbs arrive
@@ -72,7 +73,7 @@ export function startActions(root, update) {
     view: 'home', cards: [], card: 'A2', frame: 'outline', busy: null, preview: null, work: left,
     list: [], total: 0, listed: false, message: {text: '', bad: false}, deleted: null, conflict: null,
     distances: false, several: false, recard: false, outbox: outbox.waiting(), queue: [],
-    drawer: null, batches: null, making: null,
+    drawer: null, batches: null, phone: null, making: null,
     ...emptyNotebook(),
   };
 
@@ -169,7 +170,7 @@ export function startActions(root, update) {
 
   /** @param {boolean} [first] whether the page has just loaded: the browser places the keyboard then */
   async function arrive(first = false) {
-    const [, view, rest = ''] = /^#\/(papers|batches)(?:\/(.*))?$/.exec(location.hash) ?? [];
+    const [, view, rest = ''] = /^#\/(papers|batches|phone)(?:\/(.*))?$/.exec(location.hash) ?? [];
     if (view) {
       // What was said stays where it leads to, and is of no use elsewhere.
       set({view: /** @type {View} */ (view), message: nextFocus && !state.message.bad ? state.message : {text: '', bad: false}});

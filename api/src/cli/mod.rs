@@ -20,8 +20,11 @@ use clap::{Parser, Subcommand};
 ///
 /// Without a command it serves the notebook, as `eighths serve` does.
 #[derive(Parser)]
-#[command(name = "eighths", version, after_help = EXIT_CODES)]
+#[command(name = "eighths", version, after_help = EXIT_CODES, args_conflicts_with_subcommands = true)]
 struct Cli {
+    /// Let phones on the same network in, once they are paired with a code
+    #[arg(long)]
+    lan: bool,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -83,7 +86,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Pieces(args)) => pieces::run(&args),
         Some(Command::Print(args)) => print::run(&args),
         Some(Command::Serve(args)) => serve::run(args),
-        None => serve::run(serve::Args::usual()),
+        None => serve::run(serve::Args::usual(cli.lan)),
     }
     .into()
 }

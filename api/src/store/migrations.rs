@@ -9,7 +9,7 @@ use rusqlite::Connection;
 use super::StoreError;
 
 /// One step a form. Steps that are out in the world never change.
-const STEPS: [&str; 4] = [
+const STEPS: [&str; 5] = [
     "
     CREATE TABLE settings (
         key   TEXT PRIMARY KEY,
@@ -216,6 +216,16 @@ const STEPS: [&str; 4] = [
         FOREIGN KEY (import, number, page) REFERENCES import_pages (import, number, page)
     ) STRICT, WITHOUT ROWID;
     CREATE UNIQUE INDEX import_layouts_by_layout ON import_layouts (layout);
+",
+    "
+    -- Devices that may come in from the network, each known by the SHA-256 of its token.
+    CREATE TABLE devices (
+        id           INTEGER PRIMARY KEY AUTOINCREMENT,
+        name         TEXT NOT NULL,
+        token_sha256 BLOB NOT NULL CHECK (length(token_sha256) = 32),
+        paired_at    TEXT NOT NULL,
+        seen_at      TEXT NOT NULL
+    ) STRICT;
 ",
 ];
 

@@ -7,6 +7,7 @@
 //! them (`shelf.rs`).
 
 mod batches;
+mod devices;
 mod history;
 mod imports;
 mod index;
@@ -27,6 +28,7 @@ use std::time::Duration;
 use rusqlite::{Connection, OpenFlags, OptionalExtension};
 
 pub(crate) use batches::{Changes, StoredBatch};
+pub(crate) use devices::{Device, MOST_DEVICES};
 pub(crate) use history::{Expected, Noun, VersionEntry};
 pub(crate) use imports::{Finished, NewImport, StoredImport};
 pub(crate) use index::Kind;
@@ -114,6 +116,12 @@ pub(crate) enum StoreError {
     /// No layout of the import looks like an earlier one in that way.
     #[error("layout {0} is not one that looks like an earlier one, or it was decided already")]
     NotAlike(i64),
+    /// No device has this id.
+    #[error("no paired device has the id {0}")]
+    NoDevice(String),
+    /// No more devices are taken.
+    #[error("{MOST_DEVICES} devices are paired: end the pairing of one on the computer's page first")]
+    TooManyDevices,
     /// No photo has this id.
     #[error("no photo has the id {0}")]
     NoPhoto(String),

@@ -5,7 +5,7 @@ use tests::program::Service;
 
 use crate::thank_you;
 
-/// Every route with the statuses it can answer; 421 and 500 come with each,
+/// Every route with the statuses it can answer; 401, 421 and 500 come with each,
 /// 403 with each that changes something.
 const ROUTES: [(&str, &str, &str); 65] = [
     ("post", "/api/photos", "201 400 413 415 422 503"),
@@ -75,6 +75,14 @@ const ROUTES: [(&str, &str, &str); 65] = [
     ("get", "/api/openapi.json", "200"),
 ];
 
+/// The routes of the door to the network, in the same way.
+const DOOR_ROUTES: [(&str, &str, &str); 4] = [
+    ("get", "/api/pairing", "200 403"),
+    ("post", "/api/pairing", "201 400 409 413 415 429"),
+    ("post", "/api/pairing/code", "200 409"),
+    ("delete", "/api/pairing/devices/{id}", "204 404"),
+];
+
 #[test]
 fn the_description_names_each_route_and_its_statuses() {
     let folder = tempfile::tempdir().unwrap();
@@ -92,8 +100,9 @@ fn the_description_names_each_route_and_its_statuses() {
     }
     let mut expected: Vec<_> = ROUTES
         .iter()
+        .chain(&DOOR_ROUTES)
         .map(|&(method, path, statuses)| {
-            let common = if method == "get" { "421 500" } else { "403 421 500" };
+            let common = if method == "get" { "401 421 500" } else { "401 403 421 500" };
             let mut statuses: Vec<&str> = statuses.split(' ').chain(common.split(' ')).collect();
             statuses.sort_unstable();
             (method.to_owned(), path.to_owned(), statuses.join(" "))
@@ -146,6 +155,7 @@ fn answers_have_the_fields_that_the_description_says() {
         ("/api/tags", "/api/tags"),
         ("/api/cards", "/api/cards"),
         ("/api/health", "/api/health"),
+        ("/api/pairing", "/api/pairing"),
     ] {
         let schema =
             &document["paths"][route]["get"]["responses"]["200"]["content"]["application/json"]["schema"];

@@ -12,6 +12,7 @@ mod drawer;
 mod durability;
 mod imports;
 mod notebook;
+mod pairing;
 mod photos;
 mod pieces;
 mod printing;
