@@ -16,11 +16,12 @@ use crate::import;
 /// as much again where it is turned; what lies idle of threads' stacks counts too.
 const MEMORY: u64 = 3 << 30;
 /// Seconds on a processor, for when nobody is left who would stop it.
-const PROCESSOR_S: u64 = 600;
+const PROCESSOR_S: u64 = 120;
 
 /// Does the task that comes in, and answers.
 pub(crate) fn serve() -> ExitCode {
     limit();
+    end_with_parent();
     match answer() {
         Ok(()) => ExitCode::SUCCESS,
         // Nobody reads on: there is nothing to be told.
@@ -44,6 +45,26 @@ fn limit() {
             let hard = resource.get_hard().unwrap_or(most);
             let _ = resource.set(most.min(hard), most.min(hard));
         }
+    }
+}
+
+/// Ends the process as soon as nobody is left who waits for its answer.
+fn end_with_parent() {
+    #[cfg(unix)]
+    {
+        use std::os::unix::process::parent_id;
+        use std::time::Duration;
+        use std::{process, thread};
+        /// How often it is looked, in milliseconds.
+        const LOOK_MS: u64 = 250;
+        let parent = parent_id();
+        // Without the thread the limit on the processor's time is what ends it.
+        let _ = thread::Builder::new().stack_size(64 << 10).spawn(move || {
+            while parent_id() == parent {
+                thread::sleep(Duration::from_millis(LOOK_MS));
+            }
+            process::exit(1);
+        });
     }
 }
 

@@ -10,6 +10,7 @@ mod description;
 mod documents;
 mod drawer;
 mod durability;
+mod hostile;
 mod imports;
 mod notebook;
 mod pairing;
