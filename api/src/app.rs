@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use tokio::sync::Semaphore;
 
+use crate::door::Door;
 use crate::error::ApiError;
-use crate::guard::Door;
 use crate::import::Importer;
 use crate::reader::Reader;
 use crate::store::{Store, StoreError};

@@ -5,17 +5,18 @@
 use aide::OperationOutput;
 use axum::Json;
 use axum::extract::Request;
-use axum::http::header::{CONTENT_TYPE, ETAG, RETRY_AFTER};
+use axum::http::header::{CONTENT_TYPE, ETAG, RETRY_AFTER, WWW_AUTHENTICATE};
 use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
-use capture::CaptureError;
 use cutting::CutError;
 use layout::{CardError, Fault, Faults};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::handlers::PhotoJson;
+use crate::contained::{Broken, Unread, UnreadKind};
+use crate::door::Ended;
+use crate::handlers::{PhotoJson, pairing};
 use crate::precondition::etag;
 use crate::print::PrintError;
 use crate::store::{Noun, StoreError};
@@ -33,13 +34,16 @@ pub(crate) enum ApiError {
     #[error(transparent)]
     Cut(#[from] CutError),
     /// The photo could not be read. It is named when it was kept.
-    #[error("{error}")]
+    #[error("{}", fault.sentence)]
     Capture {
         /// What the reader says.
-        error: CaptureError,
+        fault: Unread,
         /// The photo, if it decoded and was kept.
         photo: Option<PhotoJson>,
     },
+    /// The photo broke the reader.
+    #[error(transparent)]
+    Broken(#[from] Broken),
     /// A card that is none.
     #[error(transparent)]
     Card(#[from] CardError),
@@ -94,6 +98,29 @@ pub(crate) enum ApiError {
         "this service does not answer to the name in the Host header: use the address that eighths printed"
     )]
     WrongHost,
+    /// A device of the network that is not paired, or not any more.
+    #[error(
+        "this device is not paired with the notebook: open /pair on it and enter the code that the computer shows"
+    )]
+    NotPaired,
+    /// Something that only the machine itself may do.
+    #[error("pairing is looked after at the computer that eighths runs on: open its page there")]
+    OnlyHere,
+    /// Nobody could use a code.
+    #[error("only this computer can reach eighths now: stop it and start it with --lan")]
+    NotOnNetwork,
+    /// A code that is not the one.
+    #[error("{}", pairing::wrong_code(*left))]
+    WrongCode {
+        /// Wrong entries that the code still bears.
+        left: u32,
+    },
+    /// No code is valid.
+    #[error("{}", pairing::no_code(*.0))]
+    NoCode(Ended),
+    /// Codes are entered too fast.
+    #[error("too many codes were entered: wait {0} seconds, then look at the code again")]
+    TooManyEntries(u64),
     /// As much is being read or planned as can be.
     #[error("too much is being done at once: try again in a few seconds")]
     Busy,
@@ -160,29 +187,38 @@ impl ApiError {
                 StoreError::NoImport(_) => (S::NOT_FOUND, "no-import", "No such import"),
                 StoreError::ImportEnded(_) => (S::CONFLICT, "import-ended", "Import has ended"),
                 StoreError::NotAlike(_) => (S::CONFLICT, "not-alike", "Nothing to decide"),
+                StoreError::NoDevice(_) => (S::NOT_FOUND, "no-device", "No such device"),
+                StoreError::TooManyDevices => (S::CONFLICT, "too-many-devices", "Too many devices"),
                 StoreError::NoPhoto(_) => (S::NOT_FOUND, "no-photo", "No such photo"),
                 StoreError::Stale { .. } => {
                     (S::PRECONDITION_FAILED, "stale", "Saved by someone else meanwhile")
                 }
                 StoreError::InUse(_)
                 | StoreError::Newer { .. }
+                | StoreError::Older(_)
+                | StoreError::NoNotebook(_)
                 | StoreError::Folder { .. }
                 | StoreError::Database(_)
                 | StoreError::File(_)
                 | StoreError::Record(_) => (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong"),
             },
             ApiError::Cut(_) => (S::UNPROCESSABLE_ENTITY, "no-plan-made", "Cannot be planned"),
-            ApiError::Capture { error, .. } => match error {
-                CaptureError::UnknownFormat | CaptureError::UnsupportedFormat(_) => {
+            ApiError::Capture { fault, .. } => match fault.kind {
+                UnreadKind::Format => {
                     (S::UNSUPPORTED_MEDIA_TYPE, "picture-format", "Not a picture that is read")
                 }
-                CaptureError::TooManyPixels { .. } => {
-                    (S::PAYLOAD_TOO_LARGE, "too-many-pixels", "Picture too large")
+                UnreadKind::Pixels => (S::PAYLOAD_TOO_LARGE, "too-many-pixels", "Picture too large"),
+                UnreadKind::Pages => (S::PAYLOAD_TOO_LARGE, "too-many-pages", "Too many pages"),
+                UnreadKind::Bytes => (S::PAYLOAD_TOO_LARGE, "too-large", "Too large"),
+                UnreadKind::NoOutline => (S::UNPROCESSABLE_ENTITY, "no-outline", "No card found"),
+                UnreadKind::BadCorners => (S::UNPROCESSABLE_ENTITY, "bad-corners", "Corners make no card"),
+                UnreadKind::Unreadable => {
+                    (S::UNPROCESSABLE_ENTITY, "unreadable-picture", "Picture cannot be read")
                 }
-                CaptureError::NoOutline => (S::UNPROCESSABLE_ENTITY, "no-outline", "No card found"),
-                CaptureError::BadCorners => (S::UNPROCESSABLE_ENTITY, "bad-corners", "Corners make no card"),
-                _ => (S::UNPROCESSABLE_ENTITY, "unreadable-picture", "Picture cannot be read"),
             },
+            ApiError::Broken(Broken::TooSlow | Broken::Died) => {
+                (S::UNPROCESSABLE_ENTITY, "unreadable-picture", "Picture cannot be read")
+            }
             ApiError::Card(_) => (S::UNPROCESSABLE_ENTITY, "no-card", "No such card"),
             ApiError::Faults(_) => (S::UNPROCESSABLE_ENTITY, "faults", "Record with faults"),
             ApiError::Field { .. } => (S::BAD_REQUEST, "bad-field", "Wrong value"),
@@ -196,7 +232,15 @@ impl ApiError {
             ApiError::Method(_) => (S::METHOD_NOT_ALLOWED, "method", "Method not allowed"),
             ApiError::ForeignOrigin => (S::FORBIDDEN, "foreign-origin", "Request from another site"),
             ApiError::WrongHost => (S::MISDIRECTED_REQUEST, "wrong-host", "Unknown host name"),
-            ApiError::Busy => (S::SERVICE_UNAVAILABLE, "busy", "Busy"),
+            ApiError::Busy | ApiError::Broken(Broken::Start(_) | Broken::Stopped) => {
+                (S::SERVICE_UNAVAILABLE, "busy", "Busy")
+            }
+            ApiError::NotPaired => (S::UNAUTHORIZED, "not-paired", "Not paired"),
+            ApiError::OnlyHere => (S::FORBIDDEN, "only-here", "Only at the computer itself"),
+            ApiError::NotOnNetwork => (S::CONFLICT, "not-on-network", "Not on the network"),
+            ApiError::WrongCode { .. } => (S::UNAUTHORIZED, "wrong-code", "Not the code"),
+            ApiError::NoCode(_) => (S::CONFLICT, "no-code", "No code is valid"),
+            ApiError::TooManyEntries(_) => (S::TOO_MANY_REQUESTS, "too-many-entries", "Too many entries"),
             ApiError::TooSlow(_) => (S::SERVICE_UNAVAILABLE, "too-slow", "Took too long"),
             ApiError::Print(_) | ApiError::Bug => {
                 (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong")
@@ -244,8 +288,19 @@ impl IntoResponse for ApiError {
         let problem = self.to_problem();
         let status = StatusCode::from_u16(problem.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
         let mut response = status.into_response();
-        if matches!(self, ApiError::Busy) {
-            response.headers_mut().insert(RETRY_AFTER, HeaderValue::from_static(RETRY_AFTER_S));
+        match self {
+            ApiError::Busy => {
+                response.headers_mut().insert(RETRY_AFTER, HeaderValue::from_static(RETRY_AFTER_S));
+            }
+            ApiError::TooManyEntries(seconds) => {
+                response.headers_mut().insert(RETRY_AFTER, HeaderValue::from(seconds));
+            }
+            // Whoever answers 401 has to say how one is let in (RFC 9110, 11.6.1).
+            ApiError::NotPaired | ApiError::WrongCode { .. } => {
+                let how = HeaderValue::from_static("Pairing realm=\"eighths\"");
+                response.headers_mut().insert(WWW_AUTHENTICATE, how);
+            }
+            _ => {}
         }
         if let Some(etag) = problem.etag.as_deref().and_then(|etag| etag.parse().ok()) {
             response.headers_mut().insert(ETAG, etag);

@@ -2,10 +2,13 @@
 //! and serves the notebook with its page.
 
 mod app;
+mod archive;
 mod batch;
 mod body;
 mod cli;
+mod contained;
 mod demo;
+mod door;
 mod error;
 mod guard;
 mod handlers;
@@ -25,5 +28,8 @@ mod upload;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
+    if std::env::args_os().nth(1).is_some_and(|word| word == contained::COMMAND) {
+        return contained::serve();
+    }
     cli::run()
 }

@@ -28,6 +28,7 @@ pub(crate) struct Success {
 
 pub(crate) const JSON: &str = "application/json";
 pub(crate) const ETAG: (&str, &str) = ("ETag", "Its version, for If-Match.");
+pub(crate) const SET_COOKIE: (&str, &str) = ("Set-Cookie", "What the device is known by.");
 pub(crate) const LOCATION: (&str, &str) = ("Location", "The address of what was made.");
 
 /// Names an operation, its answer and the problems it can end with.
@@ -57,7 +58,10 @@ pub(crate) fn describe<'t, T: JsonSchema>(
 /// What a problem's status means here.
 fn meaning(status: u16) -> &'static str {
     match status {
-        403 => "The request comes from a page of another site.",
+        401 => "The device is not paired; devices of the network are, before anything else.",
+        403 => {
+            "The request comes from a page of another site, or from another machine where only this one may ask."
+        }
         421 => "The Host header names another service.",
         500 => "Something went wrong here; nothing saved is lost.",
         400 => "The request is not understood.",
@@ -68,6 +72,7 @@ fn meaning(status: u16) -> &'static str {
         415 => "The body is of a kind that is not read.",
         422 => "It was understood, but its content cannot be used.",
         428 => "If-Match is missing.",
+        429 => "Too many entries; try again after the time in Retry-After.",
         503 => "Too busy; try again after the time in Retry-After.",
         _ => "A problem.",
     }
@@ -142,7 +147,7 @@ pub(crate) fn photo_form(_: &mut GenContext, operation: &mut Operation) {
             "type": "object",
             "required": ["photo"],
             "properties": {
-                "photo": {"type": "string", "format": "binary", "description": "A JPEG, PNG, WebP or TIFF."},
+                "photo": {"type": "string", "format": "binary", "description": "A JPEG, PNG, WebP, TIFF, HEIC or PDF; of several pages the first is read."},
                 "card": {"type": "string", "description": "The card the drawing is meant for; A2 if left out."},
                 "frame": {"type": "string", "enum": ["outline", "photo"],
                           "description": "Find the card's outline, or take the whole picture as the card."}
@@ -180,9 +185,9 @@ pub(crate) fn add_common_problems(document: &mut OpenApi) {
     let problem = generate::in_context(|ctx| ctx.schema.subschema_for::<Problem>());
     let paths = document.paths.iter_mut().flat_map(|paths| paths.paths.values_mut());
     for item in paths.filter_map(|item| if let ReferenceOr::Item(item) = item { Some(item) } else { None }) {
-        let read = item.get.iter_mut().map(|op| (op, &[421, 500][..]));
-        let changes = [&mut item.post, &mut item.put, &mut item.delete];
-        let changes = changes.into_iter().flatten().map(|op| (op, &[403, 421, 500][..]));
+        let read = item.get.iter_mut().map(|op| (op, &[401, 421, 500][..]));
+        let changes = [&mut item.post, &mut item.put, &mut item.patch, &mut item.delete];
+        let changes = changes.into_iter().flatten().map(|op| (op, &[401, 403, 421, 500][..]));
         for (operation, problems) in read.chain(changes) {
             add_problems(operation, &problem, problems);
         }

@@ -19,7 +19,12 @@ struct Web;
 /// Whatever is no route of the service: a file of the page, or nothing.
 pub(crate) async fn file(method: Method, uri: Uri, headers: HeaderMap) -> Result<Response, ApiError> {
     let path = uri.path().trim_start_matches('/');
-    let path = if path.is_empty() { "index.html" } else { path };
+    let path = match path {
+        "" => "index.html",
+        "pair" => "pair.html",
+        "scan" => "scan.html",
+        path => path,
+    };
     let file = if method == Method::GET || method == Method::HEAD { Web::get(path) } else { None };
     let file = file.ok_or_else(|| ApiError::NoSuchPlace(uri.path().chars().take(100).collect()))?;
     let tag = tag(&file);

@@ -19,20 +19,22 @@ use crate::handlers::batches::{self, BatchList, Cut, SavedBatch, Sheets};
 use crate::handlers::drawings;
 use crate::handlers::imports::{self, ImportJson, ImportList, ImportedFiles};
 use crate::handlers::layouts::{self, History, SavedLayout};
+use crate::handlers::pairing::{self, DeviceJson, PairingJson};
 use crate::handlers::papers::{self, ChangedPapers, PaperHistory, PaperList, SavedPaper, Servings};
 use crate::handlers::photos::{self, Reading};
 use crate::handlers::pieces;
 use crate::handlers::search::{self, LayoutList, Tags};
 use crate::handlers::settle::{self, Settled};
 use crate::handlers::shelf::{self, Done, ShelfJson};
-use crate::openapi::{self, Document, ETAG, JSON, LOCATION, Success, describe};
+use crate::openapi::{self, Document, ETAG, JSON, LOCATION, SET_COOKIE, Success, describe};
 use crate::upload::REQUEST_LIMIT;
-use crate::{guard, page};
+use crate::{door, guard, page};
 
 const OK: Success = Success { status: 200, media: JSON, headers: &[] };
 const OK_TAGGED: Success = Success { status: 200, media: JSON, headers: &[ETAG] };
 const CREATED: Success = Success { status: 201, media: JSON, headers: &[LOCATION] };
 const CREATED_TAGGED: Success = Success { status: 201, media: JSON, headers: &[LOCATION, ETAG] };
+const PAIRED: Success = Success { status: 201, media: JSON, headers: &[SET_COOKIE] };
 const DELETED: Success = Success { status: 204, media: "", headers: &[ETAG] };
 const GONE: Success = Success { status: 204, media: "", headers: &[] };
 const JPEG: Success = Success { status: 200, media: "image/jpeg", headers: &[ETAG] };
@@ -65,7 +67,7 @@ pub(crate) fn router(app: &App) -> Result<Router, serde_json::Error> {
         },
         ..OpenApi::default()
     };
-    let routes = routes().merge(import_routes()).finish_api(&mut document);
+    let routes = routes().merge(import_routes()).merge(pairing_routes()).finish_api(&mut document);
     openapi::add_common_problems(&mut document);
     let document = Document::new(&document)?;
     let router = routes
@@ -74,6 +76,7 @@ pub(crate) fn router(app: &App) -> Result<Router, serde_json::Error> {
         .layer(Extension(document))
         .layer(DefaultBodyLimit::max(body_limit))
         .layer(CatchPanicLayer::custom(|_| ApiError::Bug.into_response()))
+        .layer(middleware::from_fn_with_state(app.clone(), door::admit))
         .layer(middleware::from_fn_with_state(app.clone(), guard::check))
         .layer(middleware::from_fn(write_problems))
         .layer(middleware::from_fn(guard::add_headers))
@@ -479,6 +482,46 @@ fn import_routes() -> ApiRouter<App> {
             }),
         )
         .merge(sending)
+}
+
+/// Devices that come in from the network. All but the entry of a code is for this machine alone.
+fn pairing_routes() -> ApiRouter<App> {
+    /// A code and a name, in bytes: a stranger gets to send no more.
+    const ENTRY_LIMIT: usize = 2_000;
+    let entering = ApiRouter::new()
+        .api_route(
+            "/api/pairing",
+            post_with(pairing::enter, |op| {
+                let summary = "Enter the pairing code; the answer's cookie lets the device in from then on";
+                describe::<DeviceJson>(op, summary, &PAIRED, &[400, 409, 413, 415, 429])
+            }),
+        )
+        .layer(DefaultBodyLimit::max(ENTRY_LIMIT));
+    ApiRouter::new()
+        .api_route(
+            "/api/pairing",
+            get_with(pairing::show, |op| {
+                let summary =
+                    "The pairing code, its addresses, and the paired devices; for this machine alone";
+                describe::<PairingJson>(op, summary, &OK, &[403])
+            }),
+        )
+        .api_route(
+            "/api/pairing/code",
+            post_with(pairing::renew, |op| {
+                let summary =
+                    "Make a new pairing code, valid once and for ten minutes; for this machine alone";
+                describe::<PairingJson>(op, summary, &OK, &[409])
+            }),
+        )
+        .api_route(
+            "/api/pairing/devices/{id}",
+            delete_with(pairing::forget, |op| {
+                let summary = "End the pairing of a device, at once; for this machine alone";
+                describe::<()>(op, summary, &GONE, &[404])
+            }),
+        )
+        .merge(entering)
 }
 
 async fn method_not_allowed(method: Method, _: Uri) -> ApiError {

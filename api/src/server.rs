@@ -2,7 +2,7 @@
 
 use std::future::Future;
 use std::io;
-use std::net::{SocketAddr, ToSocketAddrs};
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, ToSocketAddrs};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
@@ -12,7 +12,7 @@ use tokio::sync::Semaphore;
 use tokio::sync::watch;
 
 use crate::app::App;
-use crate::guard::Door;
+use crate::door::{Door, Gate, Peer};
 use crate::import::Importer;
 use crate::reader::Reader;
 use crate::store::{Store, StoreError};
@@ -25,6 +25,8 @@ pub(crate) struct Config {
     pub(crate) data: PathBuf,
     /// Address and port to listen at.
     pub(crate) listen: String,
+    /// Let devices of the network in, once they are paired.
+    pub(crate) lan: bool,
     /// Fill an empty notebook with the demo's layouts.
     pub(crate) demo: bool,
     /// Photos read at a time.
@@ -69,11 +71,11 @@ const MOST_RECEIVED: usize = 4;
 /// How long accepted work may take to end after the signal to stop.
 const FAREWELL: Duration = Duration::from_secs(30);
 
-/// Serves until the process is told to stop. `announce` is told the address
-/// as soon as it answers.
+/// Serves until the process is told to stop. `announce` is told where, as soon
+/// as the service answers.
 pub(crate) fn serve(
     config: &Config,
-    announce: impl FnOnce(SocketAddr) -> io::Result<()>,
+    announce: impl FnOnce(&Door) -> io::Result<()>,
 ) -> Result<(), ServeError> {
     let address = config
         .listen
@@ -81,6 +83,7 @@ pub(crate) fn serve(
         .ok()
         .and_then(|mut addresses| addresses.next())
         .ok_or_else(|| ServeError::Address(config.listen.clone()))?;
+    let address = if config.lan { opened(address) } else { address };
     let store = Arc::new(Store::open(&config.data)?);
     let app = App {
         importer: Importer::new(Arc::clone(&store), config.workers.max(1), FILE_LIMIT),
@@ -88,7 +91,7 @@ pub(crate) fn serve(
         store,
         reader: Reader::new(config.workers, config.queue),
         planners: Arc::new(Semaphore::new(config.workers.max(1))),
-        door: if address.ip().is_loopback() { Door::Loopback } else { Door::Network },
+        door: Door::new(),
         photo_limit: config.photo_limit,
     };
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
@@ -102,16 +105,24 @@ async fn run(
     app: App,
     address: SocketAddr,
     with_demo: bool,
-    announce: impl FnOnce(SocketAddr) -> io::Result<()>,
+    announce: impl FnOnce(&Door) -> io::Result<()>,
 ) -> Result<(), ServeError> {
     let router = router::router(&app).map_err(io::Error::other)?;
-    let listener = TcpListener::bind(address).await.map_err(|source| match source.kind() {
-        io::ErrorKind::AddrInUse => ServeError::PortBusy(address),
-        _ => ServeError::Listen { address, source },
-    })?;
+    let listener = listen(address).await?;
+    let address = listener.local_addr()?;
+    // This machine's browser comes in by loopback, which needs no pairing.
+    let own = if address.ip().is_unspecified() || address.ip().is_loopback() {
+        None
+    } else {
+        Some(listen(SocketAddr::new(Ipv4Addr::LOCALHOST.into(), address.port())).await?)
+    };
+    app.door.opens_at(address);
+    if app.door.is_on_network() {
+        app.door.new_code().map_err(io::Error::other)?;
+    }
     let importing = app.importer.start()?;
     // Nobody has to read what we say: serving goes on.
-    let _ = announce(listener.local_addr()?);
+    let _ = announce(&app.door);
     let demo = with_demo.then(|| tokio::spawn(demo::fill(app.clone())));
     let (stopping, stopped) = watch::channel(false);
     let importer = app.importer.clone();
@@ -122,7 +133,8 @@ async fn run(
         importer.end();
         let _ = stopping.send(true);
     };
-    let service = axum::serve(listener, router).with_graceful_shutdown(graceful);
+    let router = router.into_make_service_with_connect_info::<Peer>();
+    let service = axum::serve(Gate::new(listener, own), router).with_graceful_shutdown(graceful);
     let too_long = async move {
         let mut stopped = stopped;
         // An error means that the service has ended by itself.
@@ -142,6 +154,23 @@ async fn run(
     // What it is reading is soon read; if not, it is read again next time.
     let _ = tokio::time::timeout(FAREWELL, tokio::task::spawn_blocking(move || importing.join())).await;
     result
+}
+
+async fn listen(address: SocketAddr) -> Result<TcpListener, ServeError> {
+    TcpListener::bind(address).await.map_err(|source| match source.kind() {
+        io::ErrorKind::AddrInUse => ServeError::PortBusy(address),
+        _ => ServeError::Listen { address, source },
+    })
+}
+
+/// All addresses of this machine instead of its loopback.
+fn opened(address: SocketAddr) -> SocketAddr {
+    let all: IpAddr = match address.ip() {
+        IpAddr::V4(ip) if ip.is_loopback() => Ipv4Addr::UNSPECIFIED.into(),
+        IpAddr::V6(ip) if ip.is_loopback() => Ipv6Addr::UNSPECIFIED.into(),
+        ip => ip,
+    };
+    SocketAddr::new(all, address.port())
 }
 
 /// Ends when the process gets SIGINT or SIGTERM (Ctrl-C elsewhere).

@@ -37,7 +37,7 @@ const LONGEST_NAME: usize = 300;
 /// Files that were received, in a folder that goes when they are not kept.
 pub(crate) struct Files {
     folder: TempDir,
-    files: Vec<FoundFile>,
+    received: Vec<FoundFile>,
     rule: CardRule,
     open: bool,
 }
@@ -58,7 +58,7 @@ impl FromRequest<App> for Files {
         let form = Multipart::from_request(request, app)
             .await
             .map_err(|error| ApiError::Upload { reason: error.body_text(), field: "file" })?;
-        let folder = app.store(|store| store.receiving_folder()).await?;
+        let folder = app.store(Store::receiving_folder).await?;
         receive(form, folder).await
     }
 }
@@ -125,7 +125,7 @@ async fn receive(mut form: Multipart, folder: TempDir) -> Result<Files, ApiError
     if files.is_empty() && !open {
         return Err(field("file", "the form has no field `file`: put the pictures there"));
     }
-    Ok(Files { folder, files, rule, open })
+    Ok(Files { folder, received: files, rule, open })
 }
 
 fn words(text: &str) -> impl Iterator<Item = &str> {
@@ -177,7 +177,7 @@ pub(crate) fn keep_files(
     files: Files,
     import: Option<i64>,
 ) -> Result<StoredImport, StoreError> {
-    let Files { folder, files, rule, open } = files;
+    let Files { folder, received: files, rule, open } = files;
     let id = match import {
         Some(id) => store.import(id)?.id,
         // Open until its files are written down, or it would end before it began.

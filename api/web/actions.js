@@ -14,7 +14,7 @@ import {openShelf} from './shelf.js';
 /** @typedef {import('./client.js').Stored} Stored */
 /** @typedef {import('./client.js').Card} Card */
 /** @typedef {import('./logic.js').Work} Work */
-/** @typedef {'home' | 'work' | 'papers' | 'batches' | 'imports'} View */
+/** @typedef {'home' | 'work' | 'papers' | 'batches' | 'imports' | 'phone'} View */
 /** @typedef {import('./notebook-actions.js').Tools & {go: (hash: string, focus?: string | null) => void, tell: (text: string) => void}} ScreenTools What screens are lent. */
 /** @typedef {{arrive: (rest: string) => Promise<string>, verbs: Record<string, (detail: any) => unknown>}} Screen `arrive` tells what the keyboard goes to */
 /**
@@ -41,6 +41,7 @@ import {openShelf} from './shelf.js';
  * @property {import('./batch-actions.js').Batches | null} batches
  * @property {import('./import-actions.js').Imports | null} imports
  * @property {string | null} back the address of the import that the open layout was reached from
+ * @property {import('./phone-actions.js').Phone | null} phone how devices of the network come in
  * @property {import('./batch-actions.js').Making | null} making what it takes to make the open layout
  */
 /**
@@ -59,7 +60,7 @@ const ASK_AGAIN_MS = 3_000;
 /** The keyboard goes to a part that is being fetched within so many frames: a second. */
 const MOST_FRAMES = 60;
 /** Modules with the actions of screens that most visits do not open. @type {Record<string, string>} */
-const SCREENS = {papers: 'drawer-actions.js', batches: 'batch-actions.js', imports: 'import-actions.js'};
+const SCREENS = {papers: 'drawer-actions.js', batches: 'batch-actions.js', imports: 'import-actions.js', phone: 'phone-actions.js'};
 
 /**
  * @param {HTMLElement} root where the verbs arrive
@@ -74,7 +75,7 @@ export function startActions(root, update) {
     view: 'home', cards: [], card: 'A2', frame: 'outline', busy: null, preview: null, work: left,
     list: [], total: 0, listed: false, message: {text: '', bad: false}, deleted: null, conflict: null,
     distances: false, several: false, recard: false, outbox: outbox.waiting(), queue: [],
-    drawer: null, batches: null, imports: null, back: null, making: null,
+    drawer: null, batches: null, imports: null, back: null, phone: null, making: null,
     ...emptyNotebook(),
   };
 
@@ -171,7 +172,7 @@ export function startActions(root, update) {
 
   /** @param {boolean} [first] whether the page has just loaded: the browser places the keyboard then */
   async function arrive(first = false) {
-    const [, view, rest = ''] = /^#\/(papers|batches|imports)(?:\/(.*))?$/.exec(location.hash) ?? [];
+    const [, view, rest = ''] = /^#\/(papers|batches|imports|phone)(?:\/(.*))?$/.exec(location.hash) ?? [];
     if (view) {
       // What was said stays where it leads to, and is of no use elsewhere.
       set({view: /** @type {View} */ (view), back: view === 'imports' && /^\d/.test(rest) ? location.hash : null, message: nextFocus && !state.message.bad ? state.message : {text: '', bad: false}});

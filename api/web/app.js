@@ -83,6 +83,7 @@ const parts = [
   later('conflict', 'conflict.js', (state) => state.conflict !== null, 'conflict.css', 'versions.css'),
   later('recard', 'recard.js', (state) => state.recard, 'conflict.css', 'versions.css'),
   later('papers', 'drawer.js', ({view}) => view === 'papers', 'screen-parts.css', 'drawer.css'),
+  later('phone', 'phone.js', ({view}) => view === 'phone', 'screen-parts.css', 'phone.css'),
   later('batches', 'batches.js', ({view}) => view === 'batches', 'screen-parts.css', 'batches.css'),
   later('imports', 'imports.js', ({view}) => view === 'imports', 'screen-parts.css', 'imports.css'),
 ];

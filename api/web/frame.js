@@ -38,7 +38,7 @@ export function mount(main) {
       const isNew = draft?.id === null;
       setText(heading, !draft ? 'Where is the card?' : isNew ? 'Check and save' : titleOf(draft.record));
       setText(card, draft ? cardText(draft.record) : '');
-      const title = {home: 'Your layouts', work: heading.textContent, papers: 'Papers', batches: 'Batches', imports: 'Imports'}[state.view];
+      const title = {home: 'Your layouts', work: heading.textContent, papers: 'Papers', batches: 'Batches', imports: 'Imports', phone: 'Use a phone'}[state.view];
       const whole = `${title} · eighths`;
       if (document.title !== whole) document.title = whole;
     },

@@ -62,14 +62,12 @@ impl<'a> Document<'a> {
     pub fn open(bytes: &'a [u8], limits: &Limits) -> Result<Document<'a>, CaptureError> {
         let format = Format::of(bytes)?;
         limits.check_bytes(bytes.len())?;
-        let source = guard::run(format, || {
-            Ok(match format {
-                Format::Jpeg | Format::Png | Format::WebP => Source::Plain(bytes),
-                Format::Tiff => Source::Tiff(tiff::Pages::of(bytes, limits)?),
-                Format::Heif => Source::Heif(heif::Pages::of(bytes, limits)?),
-                Format::Pdf => Source::Pdf(pdf::Pages::of(bytes, limits)?),
-            })
-        })?;
+        let source = match format {
+            Format::Jpeg | Format::Png | Format::WebP => Source::Plain(bytes),
+            Format::Tiff => Source::Tiff(guard::run(format, || tiff::Pages::of(bytes, limits))?),
+            Format::Heif => Source::Heif(guard::run(format, || heif::Pages::of(bytes, limits))?),
+            Format::Pdf => Source::Pdf(guard::run_deep(format, || pdf::Pages::of(bytes, limits))?),
+        };
         Ok(Document { format, source, limits: *limits })
     }
 
@@ -98,22 +96,95 @@ impl<'a> Document<'a> {
         if index >= self.pages() {
             return Err(CaptureError::NoSuchPage { page: index.saturating_add(1), pages: self.pages() });
         }
-        guard::run(self.format, || match &self.source {
-            Source::Plain(bytes) => plain::decode(bytes, self.format, &self.limits),
-            Source::Tiff(pages) => pages.decode(index, &self.limits),
-            Source::Heif(pages) => pages.decode(index, &self.limits),
-            Source::Pdf(pages) => pages.draw(index, &self.limits),
-        })
+        let (format, limits) = (self.format, &self.limits);
+        match &self.source {
+            Source::Plain(bytes) => guard::run(format, || plain::decode(bytes, format, limits)),
+            Source::Tiff(pages) => guard::run(format, || pages.decode(index, limits)),
+            Source::Heif(pages) => guard::run(format, || pages.decode(index, limits)),
+            Source::Pdf(pages) => guard::run_deep(format, || pages.draw(index, limits)),
+        }
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use std::fs;
     use std::io::Cursor;
+    use std::path::Path;
 
     use image::{DynamicImage, ImageFormat};
 
     use super::*;
+
+    fn sample(name: &str) -> Vec<u8> {
+        fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-images").join(name)).unwrap()
+    }
+
+    #[test]
+    fn the_sample_documents_have_the_pages_their_answers_tell() {
+        for (name, format, sizes) in [
+            ("fax-and-scan.tif", Format::Tiff, &[[1131, 1600], [900, 1200]][..]),
+            ("scan-and-lines.pdf", Format::Pdf, &[[1131, 1600], [2164, 2800]]),
+            ("phone.heic", Format::Heif, &[[1600, 1200]]),
+        ] {
+            let bytes = sample(name);
+            let document = Document::open(&bytes, &Limits::default()).unwrap();
+            let found: Vec<_> = (0..document.pages()).map(|i| document.page(i).unwrap().size_px()).collect();
+            assert_eq!((document.format(), &found[..]), (format, sizes), "{name}");
+        }
+    }
+
+    /// The container turns the picture, and EXIF says in the same file that
+    /// it has to be turned: done twice, the page would lie on its side.
+    #[test]
+    fn a_heic_photo_is_turned_once() {
+        let heic = Photo::decode(&sample("phone.heic"), &Limits::default()).unwrap();
+        let jpeg = Photo::decode(&sample("turned-by-exif.jpg"), &Limits::default()).unwrap();
+        assert_eq!(heic.size_px(), jpeg.size_px());
+        let apart =
+            heic.pixels().as_raw().iter().zip(jpeg.pixels().as_raw()).map(|(a, b)| u64::from(a.abs_diff(*b)));
+        let mean = apart.sum::<u64>() as f64 / jpeg.pixels().as_raw().len() as f64;
+        assert!(mean < 4.0, "{mean} grey levels apart");
+    }
+
+    #[test]
+    fn documents_go_from_thread_to_thread() {
+        fn goes<T: Send + Sync>(_: &T) {}
+        goes(&Document::open(&sample("scan-and-lines.pdf"), &Limits::default()).unwrap());
+    }
+
+    /// Whatever is wrong inside a file, it is told and ends: bytes changed
+    /// and files cut at many places, the same each time.
+    #[test]
+    fn damaged_documents_are_told_and_never_panic() {
+        let limits = Limits { pages: 8, megapixels: 8, ..Limits::default() };
+        for name in ["fax-and-scan.tif", "scan-and-lines.pdf", "phone.heic"] {
+            let whole = sample(name);
+            let mut dice = 0x2545_f491_4f6c_dd1du64;
+            for round in 0..24 {
+                let mut bytes = whole.clone();
+                for _ in 0..=round / 2 {
+                    // Xorshift (Marsaglia, 2003).
+                    dice ^= dice << 13;
+                    dice ^= dice >> 7;
+                    dice ^= dice << 17;
+                    let [low, high, value, ..] = dice.to_le_bytes();
+                    let place = usize::from(u16::from_le_bytes([low, high])) * bytes.len() / 65_536;
+                    // Headers stand in front and are what decoders trust.
+                    let place = if round % 2 == 0 { place % 600.min(bytes.len()) } else { place };
+                    bytes[place] = value;
+                }
+                if round % 3 == 0 {
+                    bytes.truncate(whole.len() * (round + 1) / 26);
+                }
+                if let Ok(document) = Document::open(&bytes, &limits) {
+                    for index in 0..document.pages() {
+                        let _ = document.page(index);
+                    }
+                }
+            }
+        }
+    }
 
     fn check(bytes: &[u8], message: &str) {
         let error = Photo::decode(bytes, &Limits::default()).expect_err(message);

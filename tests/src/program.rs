@@ -6,7 +6,7 @@ use std::env;
 use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
-use std::sync::OnceLock;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
@@ -44,6 +44,7 @@ pub struct Service {
     /// `http://127.0.0.1:PORT`
     pub url: String,
     client: Client,
+    said: Arc<Mutex<Vec<u8>>>,
 }
 
 /// Sends requests to a service. Clones share their connections.
@@ -95,13 +96,20 @@ impl Service {
         let url = line.trim().strip_prefix("eighths is at ").unwrap_or_else(|| panic!("it said {line:?}"));
         let url = url.trim_end_matches('/').to_owned();
         // What else it says must not fill the pipe.
-        std::thread::spawn(move || said.read_to_end(&mut Vec::new()));
-        let agent = ureq::Agent::config_builder()
-            .http_status_as_error(false)
-            .timeout_global(Some(Duration::from_mins(1)))
-            .build()
-            .into();
-        Service { child, client: Client { url: url.clone(), agent }, url }
+        let heard = Arc::new(Mutex::new(Vec::new()));
+        let ear = Arc::clone(&heard);
+        std::thread::spawn(move || {
+            let mut part = [0; 4096];
+            while let Ok(count @ 1..) = said.read(&mut part) {
+                ear.lock().unwrap_or_else(PoisonError::into_inner).extend_from_slice(&part[..count]);
+            }
+        });
+        Service { child, client: Client::at(&url), url, said: heard }
+    }
+
+    /// What it has said so far, after its address.
+    pub fn said(&self) -> String {
+        String::from_utf8_lossy(&self.said.lock().unwrap_or_else(PoisonError::into_inner)).into_owned()
     }
 
     /// A client that outlives the service.
@@ -157,6 +165,17 @@ fn answered(result: Result<Answer, ureq::Error>) -> Answer {
 
 /// An error of these is a broken connection.
 impl Client {
+    /// A client of the service at an address: `http://192.168.1.20:8118`.
+    pub fn at(url: &str) -> Client {
+        let agent = ureq::Agent::config_builder()
+            .http_status_as_error(false)
+            .max_redirects(0)
+            .timeout_global(Some(Duration::from_mins(1)))
+            .build()
+            .into();
+        Client { url: url.to_owned(), agent }
+    }
+
     /// Sends a request.
     pub fn send(
         &self,
@@ -208,21 +227,35 @@ impl Drop for Service {
     }
 }
 
+/// What stands between the parts of a form.
+const BOUNDARY: &str = "8f1c2d-between-the-parts";
+
 /// The form a photo is sent in: its content type and bytes.
 pub fn photo_form(bytes: &[u8], fields: &[(&str, &str)]) -> (String, Vec<u8>) {
-    const BOUNDARY: &str = "8f1c2d-between-the-parts";
+    form("photo", &[("layout.jpg".to_owned(), bytes.to_vec())], fields)
+}
+
+/// The form in which files are sent to an import: its content type and bytes.
+pub fn files_form(files: &[(String, Vec<u8>)], fields: &[(&str, &str)]) -> (String, Vec<u8>) {
+    form("file", files, fields)
+}
+
+fn form(field: &str, files: &[(String, Vec<u8>)], fields: &[(&str, &str)]) -> (String, Vec<u8>) {
     let mut body = Vec::new();
     for (name, value) in fields {
         let part =
             format!("--{BOUNDARY}\r\ncontent-disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n");
         body.extend(part.as_bytes());
     }
-    let head = format!(
-        "--{BOUNDARY}\r\ncontent-disposition: form-data; name=\"photo\"; filename=\"layout.jpg\"\r\n\
-         content-type: application/octet-stream\r\n\r\n"
-    );
-    body.extend(head.as_bytes());
-    body.extend(bytes);
-    body.extend(format!("\r\n--{BOUNDARY}--\r\n").as_bytes());
+    for (name, bytes) in files {
+        let head = format!(
+            "--{BOUNDARY}\r\ncontent-disposition: form-data; name=\"{field}\"; filename=\"{name}\"\r\n\
+             content-type: application/octet-stream\r\n\r\n"
+        );
+        body.extend(head.as_bytes());
+        body.extend(bytes);
+        body.extend(b"\r\n");
+    }
+    body.extend(format!("--{BOUNDARY}--\r\n").as_bytes());
     (format!("multipart/form-data; boundary={BOUNDARY}"), body)
 }

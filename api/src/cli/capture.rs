@@ -3,29 +3,35 @@
 use std::ffi::OsStr;
 use std::fs;
 use std::io;
+use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
-use ::capture::{CaptureError, Frame, Limits, NoTrace, Options, Photo, Trace};
+use ::capture::{CaptureError, Document, Frame, Limits, NoTrace, Options, Trace};
 use clap::ValueEnum;
 use image::ImageFormat;
 use layout::{Card, Layout};
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::stages::StageFolder;
 use super::{Outcome, complain, open_sentence, say, table};
 use crate::body::USUAL_CARD;
 
-/// Read photos of layouts and print what was measured.
+/// Read photos, scans and PDFs of layouts and print what was measured.
 ///
 /// With --json one photo gives {"layouts": [LAYOUT, …]}; several photos give
 /// one line each, {"photo": NAME, "layouts": [LAYOUT, …]} or
-/// {"photo": NAME, "error": SENTENCE}.
+/// {"photo": NAME, "error": SENTENCE}. A document of several pages gives the
+/// layouts of all of them, and "pages": [{"page": 1, "layouts": 2}, …] says
+/// how many are of which; a page without any has "error" instead.
 #[derive(clap::Args)]
 #[command(after_help = super::EXIT_CODES)]
 pub(super) struct Args {
-    /// JPEG, PNG, WebP or TIFF pictures of layouts
+    /// Layouts as JPEG, PNG, WebP, TIFF, HEIC or PDF
     #[arg(required = true, value_name = "PHOTO")]
     photos: Vec<PathBuf>,
+    /// Page of a PDF or TIFF, from 1; all pages if left out
+    #[arg(long, value_name = "N")]
+    page: Option<NonZeroUsize>,
     /// Card the drawing is meant for: A1, A2, A6, A7 (5x7), A8, A9, A10, square, square-5, slimline,
     /// iso-a5, iso-a6, iso-dl, or a size like 4x6 or 100x150mm
     #[arg(long, value_name = "CARD", default_value = USUAL_CARD, allow_hyphen_values = true)]
@@ -42,10 +48,10 @@ pub(super) struct Args {
     /// Print JSON instead of a table; it has the reasons of each size in `capture.measured`
     #[arg(long)]
     json: bool,
-    /// Write the photo with what was read drawn over it; PNG or JPEG by the file's ending (one photo only)
+    /// Write the photo with what was read drawn over it; PNG or JPEG by the file's ending (one page only)
     #[arg(long, value_name = "FILE")]
     overlay: Option<PathBuf>,
-    /// Write a picture of each stage of the reading and their times into a folder (one photo only)
+    /// Write a picture of each stage of the reading and their times into a folder (one page only)
     #[arg(long, value_name = "DIR")]
     stages: Option<PathBuf>,
 }
@@ -60,6 +66,13 @@ enum FrameArg {
     Photo,
 }
 
+/// What was read on a page.
+struct Page {
+    /// Its number, from 1, where the document has several.
+    number: Option<usize>,
+    layouts: Result<Vec<Layout>, PhotoError>,
+}
+
 /// Why one photo gave nothing.
 #[derive(Debug, thiserror::Error)]
 enum PhotoError {
@@ -67,6 +80,8 @@ enum PhotoError {
     Open(String),
     #[error(transparent)]
     Capture(#[from] CaptureError),
+    #[error("--overlay and --stages take one page, and there are {0}: say which with --page")]
+    OnePage(usize),
     #[error("cannot write {} ({source}): give a place that can be written", path.display())]
     Write { path: PathBuf, source: io::Error },
 }
@@ -84,22 +99,24 @@ pub(super) fn run(args: &Args) -> Outcome {
     let mut outcome = Outcome::Fine;
     for (index, path) in args.photos.iter().enumerate() {
         let name = path.display().to_string();
-        let text = match read(path, args, overlay_format) {
-            Ok(layouts) if args.json && several => {
-                json!({"photo": name, "layouts": layouts}).to_string() + "\n"
+        let pages = read(path, args, overlay_format).unwrap_or_else(|error| vec![Page::alone(Err(error))]);
+        for Page { number, layouts } in &pages {
+            let Err(error) = layouts else { continue };
+            match number {
+                Some(number) => complain(format_args!("{name}, page {number}: {error}")),
+                None => complain(format_args!("{name}: {error}")),
             }
-            Ok(layouts) if args.json => json!({"layouts": layouts}).to_string() + "\n",
-            Ok(layouts) => {
+            outcome = Outcome::Failed;
+        }
+        // A photo alone that gave nothing is told above, and that is all.
+        let nothing = pages.iter().all(|page| page.layouts.is_err());
+        let name = several.then_some(name.as_str());
+        let text = match (args.json, name) {
+            (true, None) | (false, _) if nothing => continue,
+            (true, name) => record(name, &pages).to_string() + "\n",
+            (false, name) => {
                 let gap = if index > 0 { "\n" } else { "" };
-                format!("{gap}{}", table::page(several.then_some(name.as_str()), &layouts, args.why))
-            }
-            Err(error) => {
-                complain(format_args!("{name}: {error}"));
-                outcome = Outcome::Failed;
-                if !(args.json && several) {
-                    continue;
-                }
-                json!({"photo": name, "error": error.to_string()}).to_string() + "\n"
+                gap.to_owned() + &blocks(name, &pages, args.why)
             }
         };
         if let Err(error) = say(&text) {
@@ -108,6 +125,48 @@ pub(super) fn run(args: &Args) -> Outcome {
         }
     }
     outcome
+}
+
+/// A photo's line of JSON.
+fn record(name: Option<&str>, pages: &[Page]) -> Value {
+    let mut record = match pages {
+        [Page { number: None, layouts: Err(error) }] => json!({"error": error.to_string()}),
+        _ => {
+            json!({"layouts": pages.iter().flat_map(|page| page.layouts.iter().flatten()).collect::<Vec<_>>()})
+        }
+    };
+    let of_pages = pages.iter().filter_map(|Page { number, layouts }| {
+        number.map(|number| match layouts {
+            Ok(layouts) => json!({"page": number, "layouts": layouts.len()}),
+            Err(error) => json!({"page": number, "error": error.to_string()}),
+        })
+    });
+    let of_pages: Vec<Value> = of_pages.collect();
+    if !of_pages.is_empty() {
+        record["pages"] = of_pages.into();
+    }
+    if let Some(name) = name {
+        record["photo"] = name.into();
+    }
+    record
+}
+
+/// A photo's tables, under its name and its pages' numbers where there are several.
+fn blocks(name: Option<&str>, pages: &[Page], why: bool) -> String {
+    let mut text = String::new();
+    for Page { number, layouts } in pages {
+        let Ok(layouts) = layouts else { continue };
+        let heading = match (name, number) {
+            (Some(name), Some(number)) => Some(format!("{name}, page {number}")),
+            (None, Some(number)) => Some(format!("Page {number}")),
+            (name, None) => name.map(str::to_owned),
+        };
+        if !text.is_empty() {
+            text.push('\n');
+        }
+        text += &table::page(heading.as_deref(), layouts, why);
+    }
+    text
 }
 
 /// What clap cannot check; gives the overlay's format.
@@ -132,10 +191,44 @@ fn wrong_usage(args: &Args) -> Result<Option<ImageFormat>, String> {
     Ok(Some(format))
 }
 
-fn read(path: &Path, args: &Args, overlay_format: Option<ImageFormat>) -> Result<Vec<Layout>, PhotoError> {
-    let mut stages = args.stages.as_deref().map(StageFolder::open).transpose().map_err(write_error)?;
+impl Page {
+    /// The only page that there is.
+    fn alone(layouts: Result<Vec<Layout>, PhotoError>) -> Page {
+        Page { number: None, layouts }
+    }
+}
+
+/// Reads the pages that were asked for; the others go on when one fails.
+fn read(path: &Path, args: &Args, overlay_format: Option<ImageFormat>) -> Result<Vec<Page>, PhotoError> {
     let bytes = fs::read(path).map_err(|error| PhotoError::Open(open_sentence(&error)))?;
-    let photo = Photo::decode(&bytes, &Limits::default())?;
+    let document = Document::open(&bytes, &Limits::default())?;
+    let count = document.pages();
+    let indices = match args.page {
+        Some(page) => page.get() - 1..page.get(),
+        None => 0..count,
+    };
+    if indices.len() > 1 && (args.overlay.is_some() || args.stages.is_some()) {
+        return Err(PhotoError::OnePage(count));
+    }
+    let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let pages = indices.map(|index| {
+        let number = (count > 1).then_some(index + 1);
+        // As a link to a page of a PDF names it (RFC 8118, section 3).
+        let name = number.map_or_else(|| name.clone(), |number| format!("{name}#page={number}"));
+        Page { number, layouts: read_page(&document, index, &name, args, overlay_format) }
+    });
+    Ok(pages.collect())
+}
+
+fn read_page(
+    document: &Document,
+    index: usize,
+    name: &str,
+    args: &Args,
+    overlay_format: Option<ImageFormat>,
+) -> Result<Vec<Layout>, PhotoError> {
+    let photo = document.page(index)?;
+    let mut stages = args.stages.as_deref().map(StageFolder::open).transpose().map_err(write_error)?;
     let frame = match args.frame {
         FrameArg::Outline => Frame::Outline,
         FrameArg::Photo => Frame::WholePhoto,
@@ -152,7 +245,7 @@ fn read(path: &Path, args: &Args, overlay_format: Option<ImageFormat>) -> Result
     }
     let mut layouts = result?;
     for capture in layouts.iter_mut().filter_map(|layout| layout.capture.as_mut()) {
-        capture.photo = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+        name.clone_into(&mut capture.photo);
     }
     if let (Some(overlay), Some(format)) = (&args.overlay, overlay_format) {
         ::capture::overlay(&photo, &layouts)

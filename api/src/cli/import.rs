@@ -1,5 +1,6 @@
 //! `eighths import`: folders, files and zip archives into the notebook.
 
+use std::fmt::Write;
 use std::fs;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -13,9 +14,11 @@ use serde_json::json;
 
 use super::serve::usual_folder;
 use super::{Outcome, complain, say};
+use crate::archive::{self, ArchiveError};
 use crate::body::USUAL_CARD;
 use crate::import::{
-    self, CardRule, Counts, FileResult, GatherError, Progress, RunError, csv, gather, summary, table,
+    self, CardRule, Counts, FileResult, FoundFile, GatherError, ImportState, Progress, RunError, csv, gather,
+    summary, table,
 };
 use crate::store::{NewImport, Store, StoreError, StoredImport};
 
@@ -23,7 +26,8 @@ use crate::store::{NewImport, Store, StoreError, StoredImport};
 ///
 /// Every page of every picture, scan and PDF is read. Files are never moved or changed. An import
 /// that was stopped, however it was, goes on where it was when the same command is given again;
-/// files that were read before are told from new ones by their content.
+/// files that were read before are told from new ones by their content. A file that `eighths export`
+/// wrote becomes the notebook it was, in an empty folder.
 #[derive(clap::Args)]
 #[command(after_help = EXIT_CODES)]
 pub(super) struct Args {
@@ -80,6 +84,8 @@ enum ImportError {
     Store(#[from] StoreError),
     #[error(transparent)]
     Run(#[from] RunError),
+    #[error(transparent)]
+    Archive(#[from] ArchiveError),
     #[error("{0}")]
     Usage(String),
     #[error("cannot write {} ({reason}): give a place that can be written", path.display())]
@@ -106,6 +112,14 @@ fn import(args: &Args) -> Result<Outcome, ImportError> {
             "this system has no place for data: say where the notebook is with --data DIR".to_owned(),
         )
     })?;
+    if let [only] = args.paths.as_slice()
+        && archive::is_notebook(only)
+    {
+        let layouts = archive::restore(&Store::open(&data)?, only)?;
+        // Who does not read it has the exit code.
+        let _ = say(&format!("{layouts} layouts with all their versions are in {}\n", data.display()));
+        return Ok(Outcome::Fine);
+    }
     let rule = args.rule();
     let found = gather(&args.paths)?;
     let store = Store::open(&data)?;
@@ -113,31 +127,8 @@ fn import(args: &Args) -> Result<Outcome, ImportError> {
         json!([args.paths.iter().map(fs::canonicalize).filter_map(Result::ok).collect::<Vec<_>>(), rule]);
     let origin = origin.to_string();
     let begun = match &args.undecided {
-        Some(card) => {
-            let last = store.last_import(&origin)?;
-            let waiting = match &last {
-                Some(last) => store.say_card(last.id, &card.name)?,
-                None => 0,
-            };
-            match last {
-                Some(last) if waiting > 0 => last,
-                _ => {
-                    return Err(ImportError::Usage(
-                        "no file of an import of these paths waits for a card: leave out --undecided"
-                            .to_owned(),
-                    ));
-                }
-            }
-        }
-        None => {
-            let new = NewImport { rule: &rule, origin: &origin, open: false };
-            let begun = match store.unfinished_import(&origin)? {
-                Some(begun) => begun,
-                None => store.create_import(new)?,
-            };
-            store.add_import_files(begun.id, &found, false)?;
-            begun
-        }
+        Some(card) => decided(&store, &origin, card)?,
+        None => begun(&store, &origin, &rule, &found)?,
     };
     let stopped = run_shown(&store, &begun, args)?;
     let counts = store.import_counts(begun.id)?;
@@ -153,6 +144,34 @@ fn import(args: &Args) -> Result<Outcome, ImportError> {
     } else {
         Outcome::Fine
     })
+}
+
+/// The import of the same paths that did not come to its end, or a new one,
+/// with every file that is there now.
+fn begun(
+    store: &Store,
+    origin: &str,
+    rule: &CardRule,
+    found: &[FoundFile],
+) -> Result<StoredImport, StoreError> {
+    let begun = match store.unfinished_import(origin)? {
+        // Whoever gives the command again wants it to go on.
+        Some(begun) => store.set_import_state(begun.id, ImportState::Running)?,
+        None => store.create_import(NewImport { rule, origin, open: false })?,
+    };
+    store.add_import_files(begun.id, found, false)?;
+    Ok(begun)
+}
+
+/// The last import of the same paths, with the card said for what waits for one.
+fn decided(store: &Store, origin: &str, card: &Card) -> Result<StoredImport, ImportError> {
+    if let Some(last) = store.last_import(origin)?
+        && store.say_card(last.id, &card.name)? > 0
+    {
+        return Ok(last);
+    }
+    let sentence = "no file of an import of these paths waits for a card: leave out --undecided";
+    Err(ImportError::Usage(sentence.to_owned()))
 }
 
 impl Args {
@@ -241,10 +260,9 @@ fn tell(counts: &Counts, results: &[FileResult], stopped: bool) {
             "\nSay which card the files above are for: give the same command again with --undecided CARD.\n";
     }
     if stopped {
-        text += &format!(
-            "\nStopped after {} of {} files. Give the same command again to go on.\n",
-            counts.files_done, counts.files
-        );
+        let (done, all) = (counts.files_done, counts.files);
+        let _ =
+            writeln!(text, "\nStopped after {done} of {all} files. Give the same command again to go on.");
     } else if counts.files == 0 {
         text += "There are no files in what was given.\n";
     }

@@ -2,6 +2,7 @@
 
 mod capture;
 mod cut;
+mod export;
 mod import;
 mod pieces;
 mod print;
@@ -19,16 +20,21 @@ use clap::{Parser, Subcommand};
 ///
 /// Without a command it serves the notebook, as `eighths serve` does.
 #[derive(Parser)]
-#[command(name = "eighths", version, after_help = EXIT_CODES)]
+#[command(name = "eighths", version, after_help = EXIT_CODES, args_conflicts_with_subcommands = true)]
 struct Cli {
+    /// Let phones on the same network in, once they are paired with a code
+    #[arg(long)]
+    lan: bool,
     #[command(subcommand)]
     command: Option<Command>,
 }
 
 #[derive(Subcommand)]
 enum Command {
+    Backup(export::BackupArgs),
     Capture(capture::Args),
     Cut(cut::Args),
+    Export(export::ExportArgs),
     Import(import::Args),
     Pieces(pieces::Args),
     Print(print::Args),
@@ -72,13 +78,15 @@ pub(crate) fn run() -> ExitCode {
         }
     };
     match cli.command {
+        Some(Command::Backup(args)) => export::backup(&args),
+        Some(Command::Export(args)) => export::export(&args),
         Some(Command::Capture(args)) => capture::run(&args),
         Some(Command::Cut(args)) => cut::run(&args),
         Some(Command::Import(args)) => import::run(&args),
         Some(Command::Pieces(args)) => pieces::run(&args),
         Some(Command::Print(args)) => print::run(&args),
         Some(Command::Serve(args)) => serve::run(args),
-        None => serve::run(serve::Args::usual()),
+        None => serve::run(serve::Args::usual(cli.lan)),
     }
     .into()
 }

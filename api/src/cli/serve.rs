@@ -1,11 +1,15 @@
 //! `eighths serve`: the service and its page.
 
+use std::env;
+use std::io::{self, IsTerminal};
 use std::path::PathBuf;
 use std::thread;
 
 use directories::ProjectDirs;
 
 use super::{Outcome, complain, say};
+use crate::door::{CODE_LIFE, Door, Qr, pairing_url};
+use crate::handlers::pairing::grouped;
 use crate::server::{self, Config};
 
 /// Serve the notebook and its page.
@@ -19,9 +23,12 @@ pub(super) struct Args {
     data: Option<PathBuf>,
     /// Address and port to listen at; port 0 takes a free one
     ///
-    /// At an address other than 127.0.0.1 everyone on the network can use the notebook.
+    /// At an address other than 127.0.0.1 devices of the network are let in once they are paired.
     #[arg(long, value_name = "ADDR", default_value = LISTEN)]
     listen: String,
+    /// Let phones on the same network in, once they are paired with a code
+    #[arg(long)]
+    lan: bool,
     /// Fill an empty notebook with the demo's layouts also with --data
     #[arg(long)]
     demo: bool,
@@ -45,10 +52,11 @@ const PHOTO_MB: u16 = 40;
 
 impl Args {
     /// What is meant when nothing is said.
-    pub(super) fn usual() -> Args {
+    pub(super) fn usual(lan: bool) -> Args {
         Args {
             data: None,
             listen: LISTEN.to_owned(),
+            lan,
             demo: false,
             workers: None,
             queue: QUEUE,
@@ -69,14 +77,14 @@ pub(super) fn run(args: Args) -> Outcome {
     let config = Config {
         data,
         listen: args.listen,
+        lan: args.lan,
         demo: args.demo || !given,
         workers: args.workers.map_or(cores, usize::from),
         queue: usize::from(args.queue),
         photo_limit: usize::from(args.photo_limit) * 1_000_000,
     };
     let folder = config.data.display().to_string();
-    let announce =
-        |address| say(&format!("eighths is at http://{address}/\nnotebook: {folder}\nstop it with Ctrl-C\n"));
+    let announce = |door: &Door| say(&welcome(door, &folder, has_colours()));
     match server::serve(&config, announce) {
         Ok(()) => Outcome::Fine,
         Err(error) => {
@@ -84,6 +92,44 @@ pub(super) fn run(args: Args) -> Outcome {
             Outcome::Failed
         }
     }
+}
+
+/// Whether what is said is read on a terminal that may be coloured.
+fn has_colours() -> bool {
+    io::stdout().is_terminal() && env::var_os("NO_COLOR").is_none_or(|no| no.is_empty())
+}
+
+/// Where the service is, and how a phone comes in.
+fn welcome(door: &Door, folder: &str, coloured: bool) -> String {
+    let own = door.own_address().map_or_else(String::new, |address| format!("http://{address}/"));
+    let mut text = format!("eighths is at {own}\nnotebook: {folder}\n");
+    if door.is_on_network() {
+        text += &invitation(door, &own, coloured);
+    }
+    text + "stop it with Ctrl-C\n"
+}
+
+/// How a phone comes in.
+fn invitation(door: &Door, own: &str, coloured: bool) -> String {
+    let addresses = door.addresses();
+    let (Some(&first), Ok(code)) = (addresses.first(), door.code()) else {
+        return format!(
+            "\nThis computer is on no network now. Connect it to the one the phone is on, then open\n\
+             {own}#/phone for the address and a code.\n\n"
+        );
+    };
+    let mut text =
+        "\nTo use a phone on the same network as the scanner, point its camera at this:\n\n".to_owned();
+    text += &Qr::for_terminal(&pairing_url(first, &code.digits), coloured).unwrap_or_default();
+    text += &format!("\nor open http://{first}/pair on it and enter {}\n", grouped(&code.digits));
+    for other in &addresses[1..] {
+        text += &format!("(if that does not answer: http://{other}/pair)\n");
+    }
+    text + &format!(
+        "The code pairs one phone and is valid for {} minutes. Another code, and which phones are\n\
+             paired: {own}#/phone\n\n",
+        CODE_LIFE.as_secs() / 60
+    )
 }
 
 /// The platform's place for a program's data.

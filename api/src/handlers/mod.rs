@@ -6,6 +6,7 @@ pub(crate) mod batches;
 pub(crate) mod drawings;
 pub(crate) mod imports;
 pub(crate) mod layouts;
+pub(crate) mod pairing;
 pub(crate) mod papers;
 mod params;
 pub(crate) mod photos;

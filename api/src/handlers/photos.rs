@@ -1,21 +1,18 @@
 //! Photos: keeping them, reading them, showing them.
 
-use std::io::Cursor;
-
 use axum::Json;
 use axum::extract::{Path, State};
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH, LOCATION};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
-use capture::{CaptureError, Document, Limits, NoTrace, Options, Photo};
-use image::codecs::jpeg::JpegEncoder;
-use image::imageops::{self, FilterType};
+use capture::Options;
 use layout::{Layout, LayoutJson};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::app::App;
 use crate::body::{JsonBody, Params, ReadOptions, Upload};
+use crate::contained::{self, Answer, Task};
 use crate::error::ApiError;
 use crate::store::{Store, StoreError, StoredPhoto};
 
@@ -42,6 +39,8 @@ impl From<StoredPhoto> for PhotoJson {
 #[schemars(title = "Reading")]
 pub(crate) struct Reading {
     photo: PhotoJson,
+    /// How many pages its file has; an import reads them all.
+    pages: usize,
     /// One for each card on the photo, in reading order.
     layouts: Vec<LayoutJson>,
 }
@@ -73,8 +72,8 @@ pub(crate) async fn read_again(
     let place = app.reader.place()?;
     let store = app.store.clone();
     let work = move || {
-        let photo = kept_page(&store, &kept.id)?;
-        read(&photo, &options, kept)
+        let (bytes, page) = store.photo_file(&kept.id)?;
+        reading(&bytes, page, &options, |_| Ok(kept))
     };
     app.reader.work(place, work).await?.map(Json)
 }
@@ -91,9 +90,6 @@ pub(crate) struct ScreenSize {
 /// each is made once. The last is that of a large screen.
 const SCREEN_WIDTHS: [u32; 5] = [160, 320, 640, 1280, 2560];
 const USUAL_WIDTH: u32 = 1280;
-/// JPEG quality of pictures for the screen: no visible loss on line drawings.
-const SCREEN_QUALITY: u8 = 88;
-
 /// `GET /api/photos/{id}`
 pub(crate) async fn show(
     State(app): State<App>,
@@ -123,38 +119,34 @@ pub(crate) async fn show(
     Ok((known, [(CONTENT_TYPE, "image/jpeg")], picture).into_response())
 }
 
-/// A photo of the notebook: the page of its file that it is.
-fn kept_page(store: &Store, id: &str) -> Result<Photo, ApiError> {
-    let (bytes, page) = store.photo_file(id)?;
-    let index = usize::try_from(page.saturating_sub(1)).unwrap_or(usize::MAX);
-    let document = Document::open(&bytes, &Limits::default());
-    document
-        .and_then(|document| document.page(index))
-        .map_err(|error| ApiError::Capture { error, photo: None })
-}
-
-fn decode(bytes: &[u8]) -> Result<Photo, ApiError> {
-    Photo::decode(bytes, &Limits::default()).map_err(|error| ApiError::Capture { error, photo: None })
-}
-
 /// Keeps a photo that decodes, and reads it. One that cannot be read stays
 /// kept: its corners can still be shown by hand.
 pub(crate) fn keep_and_read(store: &Store, bytes: &[u8], options: &Options) -> Result<Reading, ApiError> {
-    let photo = decode(bytes)?;
-    let kept = store.keep_photo(bytes, 1, photo.size_px())?;
-    read(&photo, options, kept)
+    reading(bytes, 1, options, |size_px| store.keep_photo(bytes, 1, size_px))
 }
 
-fn read(photo: &Photo, options: &Options, kept: StoredPhoto) -> Result<Reading, ApiError> {
-    match capture::read(photo, options, &mut NoTrace) {
-        Ok(layouts) if layouts.is_empty() => {
-            Err(ApiError::Capture { error: CaptureError::NoOutline, photo: Some(kept.into()) })
+/// Reads a page of a file, counted from 1. `keep` is told its size as soon as it
+/// has decoded, and gives the photo that it is.
+fn reading(
+    bytes: &[u8],
+    page: u32,
+    options: &Options,
+    keep: impl FnOnce([u32; 2]) -> Result<StoredPhoto, StoreError>,
+) -> Result<Reading, ApiError> {
+    match contained::ask(&Task::read(page, options), bytes, &|| false)? {
+        (Answer::Page { size_px, pages, layouts }, _) => {
+            let kept = keep(size_px)?;
+            match layouts {
+                Ok(layouts) => Ok(Reading {
+                    layouts: layouts.iter().map(|layout| of_photo(layout, &kept.id)).collect(),
+                    photo: kept.into(),
+                    pages,
+                }),
+                Err(fault) => Err(ApiError::Capture { fault, photo: Some(kept.into()) }),
+            }
         }
-        Ok(layouts) => Ok(Reading {
-            layouts: layouts.iter().map(|layout| of_photo(layout, &kept.id)).collect(),
-            photo: kept.into(),
-        }),
-        Err(error) => Err(ApiError::Capture { error, photo: Some(kept.into()) }),
+        (Answer::Unread(fault), _) => Err(ApiError::Capture { fault, photo: None }),
+        (Answer::Imported { .. } | Answer::Picture, _) => Err(ApiError::Bug),
     }
 }
 
@@ -180,19 +172,12 @@ fn make_screen_picture(
     width: u32,
     name: &str,
 ) -> Result<Vec<u8>, ApiError> {
-    let picture = kept_page(store, &photo.id)?;
-    let height = u64::from(photo.height) * u64::from(width) / u64::from(photo.width.max(1));
-    let height = u32::try_from(height).unwrap_or(u32::MAX).max(1);
-    let small = if width < photo.width {
-        imageops::resize(picture.pixels(), width, height, FilterType::Triangle)
-    } else {
-        picture.pixels().clone()
+    let (bytes, page) = store.photo_file(&photo.id)?;
+    let jpeg = match contained::ask(&Task::Picture { page, width }, &bytes, &|| false)? {
+        (Answer::Picture, jpeg) => jpeg,
+        (Answer::Unread(fault), _) => return Err(ApiError::Capture { fault, photo: None }),
+        (Answer::Page { .. } | Answer::Imported { .. }, _) => return Err(ApiError::Bug),
     };
-    let mut jpeg = Cursor::new(Vec::new());
-    JpegEncoder::new_with_quality(&mut jpeg, SCREEN_QUALITY)
-        .encode_image(&small)
-        .map_err(|error| StoreError::File(std::io::Error::other(error)))?;
-    let jpeg = jpeg.into_inner();
     store.keep_screen_picture(name, &jpeg)?;
     Ok(jpeg)
 }

@@ -1,6 +1,5 @@
 //! What is kept of an import: its state, its files, and what came of each page.
 
-use layout::Layout;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -117,21 +116,6 @@ pub(crate) struct WaitingFile {
     pub(crate) source: Source,
     /// The card it is for, where somebody has said so since.
     pub(crate) card: Option<String>,
-}
-
-/// What was read of one page of a file; nothing of it is kept yet.
-#[derive(Clone, Debug)]
-pub(crate) struct PageRead {
-    /// From 1.
-    pub(crate) page: u32,
-    /// What came of it.
-    pub(crate) outcome: Outcome,
-    /// Why, in a sentence; empty where there is nothing to say.
-    pub(crate) reason: String,
-    /// Width and height of the upright picture, where it is worth keeping.
-    pub(crate) size_px: Option<[u32; 2]>,
-    /// Its layouts, in reading order.
-    pub(crate) layouts: Vec<Layout>,
 }
 
 /// A layout that came of a page.

@@ -18,11 +18,12 @@ mod source;
 
 pub(crate) use gather::{GatherError, gather, unpacked};
 pub(crate) use job::{
-    Counts, FileResult, FoundFile, ImportState, LayoutRead, Outcome, PageRead, PageResult, WaitingFile,
+    Counts, FileResult, FoundFile, ImportState, LayoutRead, Outcome, PageResult, WaitingFile,
 };
 pub(crate) use likeness::Gallery;
+pub(crate) use reading::read_page;
 pub(crate) use report::{csv, summary, table};
-pub(crate) use rule::CardRule;
+pub(crate) use rule::{CardPlan, CardRule};
 pub(crate) use run::{Progress, RunError, run};
 pub(crate) use service::Importer;
 pub(crate) use source::Source;

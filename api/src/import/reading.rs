@@ -1,35 +1,30 @@
-//! What is on the pages of one file: bytes in, a `PageRead` for each page out.
+//! What is on a page of a file: bytes in, a `PageRead` out.
 //! No notebook here and no names of files but for what the rule says of them.
 
 use capture::{CaptureError, Document, Frame, Limits, NoTrace, Options, Photo, is_blank, proportions};
 use layout::{Card, Layout};
 
+use super::Outcome;
 use super::gather::is_archive;
 use super::rule::{CardPlan, clearly};
-use super::{Outcome, PageRead};
+use crate::contained::PageRead;
 
 /// A shape that is less sure than this is worth a look: on the board of
 /// readings about half of those below it are on the drawing as they were read.
 const SURE: f64 = 0.6;
 
-/// Reads every page of a file. `None` if `stop` says so in between.
-pub(super) fn read(bytes: &[u8], plan: &CardPlan, stop: &dyn Fn() -> bool) -> Option<Vec<PageRead>> {
+/// Reads a page of a file, counted from 1, and says how many pages the file has.
+pub(crate) fn read_page(bytes: &[u8], page: u32, plan: &CardPlan) -> (PageRead, u32) {
     let document = match Document::open(bytes, &Limits::default()) {
         Ok(document) => document,
-        Err(error) => return Some(vec![unreadable(1, bytes, &error)]),
+        Err(error) => return (unreadable(page, bytes, &error), 1),
     };
-    let mut pages = Vec::new();
-    for index in 0..document.pages() {
-        if stop() {
-            return None;
-        }
-        let page = u32::try_from(index + 1).unwrap_or(u32::MAX);
-        pages.push(match document.page(index) {
-            Ok(photo) => read_page(page, &photo, plan),
-            Err(error) => unreadable(page, bytes, &error),
-        });
-    }
-    Some(pages)
+    let index = usize::try_from(page.saturating_sub(1)).unwrap_or(usize::MAX);
+    let read = match document.page(index) {
+        Ok(photo) => of_photo(page, &photo, plan),
+        Err(error) => unreadable(page, bytes, &error),
+    };
+    (read, u32::try_from(document.pages()).unwrap_or(u32::MAX))
 }
 
 fn unreadable(page: u32, bytes: &[u8], error: &CaptureError) -> PageRead {
@@ -38,10 +33,10 @@ fn unreadable(page: u32, bytes: &[u8], error: &CaptureError) -> PageRead {
     } else {
         error.to_string()
     };
-    PageRead { page, outcome: Outcome::Unreadable, reason, size_px: None, layouts: Vec::new() }
+    PageRead::unreadable(page, reason)
 }
 
-fn read_page(page: u32, photo: &Photo, plan: &CardPlan) -> PageRead {
+fn of_photo(page: u32, photo: &Photo, plan: &CardPlan) -> PageRead {
     let told = |outcome, reason: String, layouts| PageRead {
         page,
         outcome,
@@ -84,13 +79,18 @@ const NOTHING_ON_IT: &str =
 
 /// The card a page is for, or why that cannot be said.
 fn card_of(photo: &Photo, plan: &CardPlan) -> Result<Card, String> {
+    let card = |name: &String| name.parse::<Card>().map_err(|error| error.to_string());
     let (among, usual) = match plan {
-        CardPlan::Known(card) => return Ok(card.clone()),
+        CardPlan::Known(name) => return card(name),
         CardPlan::ByOutline { among, usual } => (among, usual),
     };
-    let seen = proportions(photo, among);
-    if let Some(card) = seen.and_then(|proportions| clearly(proportions, among)).or(usual.as_ref()) {
+    let among = among.iter().map(card).collect::<Result<Vec<_>, _>>()?;
+    let seen = proportions(photo, &among);
+    if let Some(card) = seen.and_then(|proportions| clearly(proportions, &among)) {
         return Ok(card.clone());
+    }
+    if let Some(usual) = usual {
+        return card(usual);
     }
     Err(match seen {
         Some(proportions) => format!(

@@ -19,17 +19,17 @@ pub(crate) struct CardRule {
     pub(crate) among: Vec<String>,
 }
 
-/// What the rule says about one file.
-#[derive(Clone, Debug, PartialEq)]
+/// What the rule says about one file; cards by their names.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub(crate) enum CardPlan {
     /// It is for this card.
-    Known(Card),
+    Known(String),
     /// Its outline tells, else the default where there is one.
     ByOutline {
         /// The cards it may be.
-        among: Vec<Card>,
+        among: Vec<String>,
         /// The default.
-        usual: Option<Card>,
+        usual: Option<String>,
     },
 }
 
@@ -51,17 +51,11 @@ impl CardRule {
     }
 
     /// What it says about a file of this name; `told` is what a person said.
-    pub(crate) fn plan(&self, name: &str, told: Option<&str>) -> Result<CardPlan, CardError> {
-        if let Some(card) = told.or_else(|| self.of_folder(name)) {
-            return Ok(CardPlan::Known(card.parse()?));
-        }
-        let usual = self.usual.as_deref().map(str::parse).transpose()?;
-        match usual {
-            Some(card) if self.among.is_empty() => Ok(CardPlan::Known(card)),
-            usual => {
-                let among = self.among.iter().map(|card| card.parse()).collect::<Result<_, _>>()?;
-                Ok(CardPlan::ByOutline { among, usual })
-            }
+    pub(crate) fn plan(&self, name: &str, told: Option<&str>) -> CardPlan {
+        match (told.or_else(|| self.of_folder(name)), &self.usual) {
+            (Some(card), _) => CardPlan::Known(card.to_owned()),
+            (None, Some(card)) if self.among.is_empty() => CardPlan::Known(card.clone()),
+            (None, usual) => CardPlan::ByOutline { among: self.among.clone(), usual: usual.clone() },
         }
     }
 
@@ -129,8 +123,8 @@ mod tests {
             ],
             among: Vec::new(),
         };
-        let card = |name, told| match rule.plan(name, told).unwrap() {
-            CardPlan::Known(card) => card.name,
+        let card = |name, told| match rule.plan(name, told) {
+            CardPlan::Known(card) => card,
             CardPlan::ByOutline { .. } => "by outline".to_owned(),
         };
         assert_eq!(card("one.jpg", None), "A2");

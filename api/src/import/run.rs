@@ -5,13 +5,14 @@
 //! a file and its layouts are one transaction.
 
 use std::collections::BTreeMap;
+use std::fmt::Write;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread;
 
 use sha2::{Digest, Sha256};
 
-use super::reading;
-use super::{FileResult, Gallery, Outcome, PageRead, WaitingFile};
+use super::{CardPlan, FileResult, Gallery, WaitingFile};
+use crate::contained::{self, Answer, Broken, PageRead, Task};
 use crate::store::{Finished, Store, StoreError, StoredImport};
 
 /// Why an import stopped before its end. What it kept stays; it goes on with the
@@ -50,7 +51,7 @@ pub(crate) fn run(
     let waiting = store.waiting_files(import.id)?;
     let mut gallery = store.gallery()?;
     let board = Board { state: Mutex::default(), changed: Condvar::new(), ahead: AHEAD * workers.max(1) };
-    let result = thread::scope(|scope| {
+    thread::scope(|scope| {
         for _ in 0..workers.max(1) {
             scope.spawn(|| {
                 // A worker that panics must not leave the keeper waiting.
@@ -62,8 +63,7 @@ pub(crate) fn run(
         board.lock().over = true;
         board.changed.notify_all();
         result
-    });
-    result
+    })
 }
 
 /// Where workers put what they have read.
@@ -161,13 +161,7 @@ fn read_file(
     let bytes = match file.source.bytes(&store.sent_folder(import.id), limit) {
         Ok(bytes) => bytes,
         Err(error) => {
-            let page = PageRead {
-                page: 1,
-                outcome: Outcome::Unreadable,
-                reason: error.to_string(),
-                size_px: None,
-                layouts: Vec::new(),
-            };
+            let page = PageRead::unreadable(1, error.to_string());
             return Some(FileRead { sha256: None, bytes: Vec::new(), pages: Some(vec![page]) });
         }
     };
@@ -184,18 +178,39 @@ fn read_file(
     if !first || known {
         return Some(FileRead { sha256: Some(sha256), bytes: Vec::new(), pages: None });
     }
-    let pages = match import.rule.plan(&file.name, file.card.as_deref()) {
-        Ok(plan) => reading::read(&bytes, &plan, &|| progress.stop())?,
-        Err(error) => vec![PageRead {
-            page: 1,
-            outcome: Outcome::WhichCard,
-            reason: error.to_string(),
-            size_px: None,
-            layouts: Vec::new(),
-        }],
-    };
+    let plan = import.rule.plan(&file.name, file.card.as_deref());
+    let pages = read_pages(&bytes, &plan, &|| progress.stop())?;
     let keeps = pages.iter().any(|page| page.size_px.is_some());
     Some(FileRead { sha256: Some(sha256), bytes: if keeps { bytes } else { Vec::new() }, pages: Some(pages) })
+}
+
+/// Pages that may break the reader before the rest of their file is left.
+const MOST_BROKEN: usize = 3;
+
+/// Reads every page of a file, one after the other. `None` if `stop` says so in between.
+fn read_pages(bytes: &[u8], plan: &CardPlan, stop: &dyn Fn() -> bool) -> Option<Vec<PageRead>> {
+    let (mut read, mut pages, mut broken) = (Vec::new(), 1, 0);
+    for page in 1.. {
+        if page > pages || broken == MOST_BROKEN {
+            break;
+        }
+        if stop() {
+            return None;
+        }
+        match contained::ask(&Task::Import { page, plan: plan.clone() }, bytes, stop) {
+            Ok((Answer::Imported { page, pages: all }, _)) => {
+                read.push(page);
+                pages = all;
+            }
+            Err(Broken::Stopped) => return None,
+            result => {
+                let error = result.err().unwrap_or(Broken::Died);
+                read.push(PageRead::unreadable(page, error.to_string()));
+                broken += 1;
+            }
+        }
+    }
+    Some(read)
 }
 
 fn keep(
@@ -256,10 +271,10 @@ fn give_titles(pages: &mut [PageRead], name: &str) {
         for (index, layout) in page.layouts.iter_mut().enumerate() {
             let mut title = stem.chars().take(LONGEST_STEM).collect::<String>();
             if several_pages {
-                title += &format!(", page {}", page.page);
+                let _ = write!(title, ", page {}", page.page);
             }
             if several {
-                title += &format!(", layout {}", index + 1);
+                let _ = write!(title, ", layout {}", index + 1);
             }
             layout.title = title;
         }

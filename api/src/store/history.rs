@@ -30,7 +30,7 @@ impl Noun {
     }
 
     /// The table with a row for each.
-    const fn heads(self) -> &'static str {
+    pub(super) const fn heads(self) -> &'static str {
         match self {
             Noun::Layout => "layouts",
             Noun::Paper => "papers",
@@ -39,7 +39,7 @@ impl Noun {
     }
 
     /// The table with a row for each version.
-    const fn versions(self) -> &'static str {
+    pub(super) const fn versions(self) -> &'static str {
         match self {
             Noun::Layout => "versions",
             Noun::Paper => "paper_versions",

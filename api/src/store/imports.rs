@@ -14,8 +14,9 @@ use super::history::{self, Noun};
 use super::layouts::{self, parsed, put_version};
 use super::photos::{photo_id, put_photo};
 use super::{Store, StoreError, sync_folder};
+use crate::contained::PageRead;
 use crate::import::{
-    CardRule, Counts, FileResult, FoundFile, Gallery, ImportState, LayoutRead, Outcome, PageRead, PageResult,
+    CardRule, Counts, FileResult, FoundFile, Gallery, ImportState, LayoutRead, Outcome, PageResult,
     WaitingFile,
 };
 

@@ -1,6 +1,7 @@
 //! The database's form, step by step. The pragma `user_version` holds how many
 //! steps have been taken; each is taken whole or not at all.
 
+use std::cmp::Ordering;
 use std::path::Path;
 
 use rusqlite::Connection;
@@ -8,7 +9,7 @@ use rusqlite::Connection;
 use super::StoreError;
 
 /// One step a form. Steps that are out in the world never change.
-const STEPS: [&str; 4] = [
+const STEPS: [&str; 5] = [
     "
     CREATE TABLE settings (
         key   TEXT PRIMARY KEY,
@@ -216,7 +217,28 @@ const STEPS: [&str; 4] = [
     ) STRICT, WITHOUT ROWID;
     CREATE UNIQUE INDEX import_layouts_by_layout ON import_layouts (layout);
 ",
+    "
+    -- Devices that may come in from the network, each known by the SHA-256 of its token.
+    CREATE TABLE devices (
+        id           INTEGER PRIMARY KEY AUTOINCREMENT,
+        name         TEXT NOT NULL,
+        token_sha256 BLOB NOT NULL CHECK (length(token_sha256) = 32),
+        paired_at    TEXT NOT NULL,
+        seen_at      TEXT NOT NULL
+    ) STRICT;
+",
 ];
+
+/// Whether a database that is only read has the newest form.
+pub(super) fn check(connection: &Connection, folder: &Path) -> Result<(), StoreError> {
+    let known = i64::try_from(STEPS.len()).unwrap_or(i64::MAX);
+    let found: i64 = connection.pragma_query_value(None, "user_version", |row| row.get(0))?;
+    match found.cmp(&known) {
+        Ordering::Less => Err(StoreError::Older(folder.to_owned())),
+        Ordering::Equal => Ok(()),
+        Ordering::Greater => Err(StoreError::Newer { folder: folder.to_owned(), found, known }),
+    }
+}
 
 /// Brings the database to the newest form.
 pub(super) fn apply(connection: &mut Connection, folder: &Path) -> Result<(), StoreError> {

@@ -7,6 +7,7 @@
 //! them (`shelf.rs`).
 
 mod batches;
+mod devices;
 mod history;
 mod imports;
 mod index;
@@ -17,6 +18,7 @@ mod papers;
 mod photos;
 mod search;
 mod shelf;
+mod transfer;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -26,6 +28,7 @@ use std::time::Duration;
 use rusqlite::{Connection, OpenFlags, OptionalExtension};
 
 pub(crate) use batches::{Changes, StoredBatch};
+pub(crate) use devices::{Device, MOST_DEVICES};
 pub(crate) use history::{Expected, Noun, VersionEntry};
 pub(crate) use imports::{Finished, NewImport, StoredImport};
 pub(crate) use index::Kind;
@@ -34,6 +37,7 @@ pub(crate) use papers::{PaperEntry, PaperFilter, StoredPaper, Taken};
 pub(crate) use photos::{StoredPhoto, hex};
 pub(crate) use search::{Count, Filter, Order, Piece};
 pub(crate) use shelf::{Changed, Shelf, Shelved, TagCount};
+pub(crate) use transfer::{History, KeptPhoto, NOUNS, Snapshot};
 
 /// Why the notebook could not do what was asked.
 #[derive(Debug, thiserror::Error)]
@@ -112,9 +116,24 @@ pub(crate) enum StoreError {
     /// No layout of the import looks like an earlier one in that way.
     #[error("layout {0} is not one that looks like an earlier one, or it was decided already")]
     NotAlike(i64),
+    /// No device has this id.
+    #[error("no paired device has the id {0}")]
+    NoDevice(String),
+    /// No more devices are taken.
+    #[error("{MOST_DEVICES} devices are paired: end the pairing of one on the computer's page first")]
+    TooManyDevices,
     /// No photo has this id.
     #[error("no photo has the id {0}")]
     NoPhoto(String),
+    /// There is nothing to be read.
+    #[error("there is no notebook in {}: say where it is with --data DIR", .0.display())]
+    NoNotebook(PathBuf),
+    /// The database is of an earlier program.
+    #[error(
+        "the notebook in {} was written by an older eighths: serve it once with this one, then try again",
+        .0.display()
+    )]
+    Older(PathBuf),
     /// Another server has the folder.
     #[error("another eighths is using the data folder {}: stop it, or give another folder with --data", .0.display())]
     InUse(PathBuf),

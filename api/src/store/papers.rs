@@ -287,6 +287,17 @@ pub(super) fn put(
     let record = serde_json::to_string(&PaperJson::from(paper))?;
     let saved_at = history::put(transaction, Noun::Paper, id, version, Some(&record))?;
     note(transaction, id, version, why)?;
+    write_index(transaction, id, &saved_at, paper)?;
+    Ok(StoredPaper { id, version, saved_at, paper: paper.clone() })
+}
+
+/// Writes down what the paper is found by.
+pub(super) fn write_index(
+    transaction: &Transaction<'_>,
+    id: i64,
+    saved_at: &str,
+    paper: &Paper,
+) -> Result<(), StoreError> {
     let [one, other] = [paper.width, paper.height].map(|side| side.value(Unit::Millimetre));
     transaction.execute(
         "UPDATE papers SET name_key = ?2, words = ?3, kind = ?4, weight = ?5, shorter_mm = ?6,
@@ -300,10 +311,10 @@ pub(super) fn put(
             one.min(other),
             one.max(other),
             paper.count,
-            &saved_at,
+            saved_at,
         ),
     )?;
-    Ok(StoredPaper { id, version, saved_at, paper: paper.clone() })
+    Ok(())
 }
 
 /// Takes a paper out for good, as its next version.
@@ -317,7 +328,12 @@ pub(super) fn forget(
     note(transaction, id, version, why)
 }
 
-fn note(transaction: &Transaction<'_>, id: i64, version: i64, why: &str) -> Result<(), StoreError> {
+pub(super) fn note(
+    transaction: &Transaction<'_>,
+    id: i64,
+    version: i64,
+    why: &str,
+) -> Result<(), StoreError> {
     transaction.execute(
         "UPDATE paper_versions SET why = ?3 WHERE paper = ?1 AND version = ?2",
         (id, version, why),

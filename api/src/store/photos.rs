@@ -130,13 +130,18 @@ fn no_photo(id: &str) -> StoreError {
 
 /// Whether a file has to survive a power cut.
 #[derive(Clone, Copy, PartialEq)]
-enum Durable {
+pub(super) enum Durable {
     Yes,
     No,
 }
 
 /// Writes a file so that its name only ever shows whole content.
-fn write_whole(folder: &Path, name: &str, bytes: &[u8], durable: Durable) -> Result<(), StoreError> {
+pub(super) fn write_whole(
+    folder: &Path,
+    name: &str,
+    bytes: &[u8],
+    durable: Durable,
+) -> Result<(), StoreError> {
     static COUNT: AtomicU64 = AtomicU64::new(0);
     let count = COUNT.fetch_add(1, Ordering::Relaxed);
     let part = folder.join(format!("{name}.{count}{BEING_WRITTEN}"));

@@ -198,7 +198,7 @@ pub(super) fn take_use_back(transaction: &Transaction<'_>, id: i64) -> Result<bo
     Ok(gone > 0)
 }
 
-fn count_uses(transaction: &Transaction<'_>, id: i64) -> Result<(), StoreError> {
+pub(super) fn count_uses(transaction: &Transaction<'_>, id: i64) -> Result<(), StoreError> {
     transaction.execute(
         "UPDATE layouts SET (uses, last_used) =
              (SELECT count(*), coalesce(max(used_at), '') FROM uses WHERE layout = ?1)

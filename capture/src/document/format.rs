@@ -14,7 +14,7 @@ pub enum Format {
     Png,
     /// WebP; of a moving one the first picture.
     WebP,
-    /// TIFF 6.0 or BigTIFF, of any number of pages.
+    /// TIFF 6.0 or `BigTIFF`, of any number of pages.
     Tiff,
     /// HEIF with HEVC pictures inside, as phones write it (HEIC).
     Heif,
@@ -50,10 +50,8 @@ impl Format {
             [b'B', b'M', _, _, _, _, 0, 0, 0, 0, ..] => Err(CaptureError::UnsupportedFormat("BMP")),
             _ => {
                 let start = &bytes[..bytes.len().min(PDF_HEADER_WITHIN + 5)];
-                match start.windows(5).any(|five| five == b"%PDF-") {
-                    true => Ok(Format::Pdf),
-                    false => Err(CaptureError::UnknownFormat),
-                }
+                let is_pdf = start.windows(5).any(|five| five == b"%PDF-");
+                if is_pdf { Ok(Format::Pdf) } else { Err(CaptureError::UnknownFormat) }
             }
         }
     }

@@ -3,6 +3,7 @@
 use std::cell::Cell;
 use std::panic::{self, AssertUnwindSafe};
 use std::sync::Once;
+use std::thread;
 
 use super::Format;
 use crate::error::CaptureError;
@@ -35,6 +36,24 @@ pub(super) fn run<T>(
     let answer = panic::catch_unwind(AssertUnwindSafe(decode));
     ANSWERED.set(before);
     answer.unwrap_or(Err(CaptureError::Unreadable(format)))
+}
+
+/// Stack of [`run_deep`], in bytes: eight times what a main thread usually
+/// has, thirty times a worker's. It is reserved, not used.
+const DEEP_STACK: usize = 64 << 20;
+
+/// Like [`run`], for decoders that call themselves as deep as the file says:
+/// on a thread with a stack of its own, for a full stack cannot be caught.
+pub(super) fn run_deep<T: Send>(
+    format: Format,
+    decode: impl FnOnce() -> Result<T, CaptureError> + Send,
+) -> Result<T, CaptureError> {
+    thread::scope(|scope| {
+        let thread =
+            thread::Builder::new().stack_size(DEEP_STACK).spawn_scoped(scope, || run(format, decode));
+        let answer = thread.ok().and_then(|thread| thread.join().ok());
+        answer.unwrap_or(Err(CaptureError::Unreadable(format)))
+    })
 }
 
 #[cfg(test)]

@@ -193,3 +193,136 @@ impl Device<'_> for Survey {
     fn pop_clip(&mut self) {}
     fn pop_transparency_group(&mut self) {}
 }
+
+#[cfg(test)]
+mod tests {
+    use std::fmt::Write;
+
+    use super::*;
+    use crate::document::Document;
+
+    /// A PDF of pages that are 300 by 200 points, each of these operators.
+    fn pdf_of(pages: &[&str], of_page: &str) -> Vec<u8> {
+        let mut text = String::from("%PDF-1.7\n1 0 obj <</Type/Catalog/Pages 2 0 R>> endobj\n");
+        let kids: Vec<String> = (0..pages.len()).map(|i| format!("{} 0 R", 3 + 2 * i)).collect();
+        let (kids, count) = (kids.join(" "), pages.len());
+        let _ = writeln!(text, "2 0 obj <</Type/Pages/Count {count}/Kids[{kids}]>> endobj");
+        for (i, operators) in pages.iter().enumerate() {
+            let (page, contents, length) = (3 + 2 * i, 4 + 2 * i, operators.len());
+            let _ = writeln!(
+                text,
+                "{page} 0 obj <</Type/Page/Parent 2 0 R/MediaBox[0 0 300 200]/Contents {contents} 0 R {of_page}>> endobj\n\
+                 {contents} 0 obj <</Length {length}>> stream\n{operators}\nendstream endobj"
+            );
+        }
+        text += "trailer <</Root 1 0 R>>\n%%EOF\n";
+        text.into_bytes()
+    }
+
+    fn page_of(bytes: &[u8], page: usize) -> RgbImage {
+        let document = Document::open(bytes, &Limits::default()).unwrap();
+        document.page(page).unwrap().pixels().clone()
+    }
+
+    /// A black square of 50 points in the page's lower left corner.
+    const CORNER: &str = "0 g 0 0 50 50 re f";
+    /// A grey picture of 60 x 40 pixels over the whole page, inline.
+    fn inline_scan() -> String {
+        let samples = "7f".repeat(60 * 40);
+        format!("q 300 0 0 200 0 0 cm BI /W 60 /H 40 /CS /G /BPC 8 /F /AHx ID {samples}> EI Q")
+    }
+
+    #[test]
+    fn a_page_is_drawn_on_white_with_its_long_side_at_the_usual_length() {
+        let picture = page_of(&pdf_of(&[CORNER], ""), 0);
+        assert_eq!(picture.dimensions(), (2800, 1867));
+        assert_eq!(picture.get_pixel(233, 1867 - 233).0, [0; 3]);
+        assert_eq!(picture.get_pixel(500, 1867 - 233).0, [255; 3]);
+        assert_eq!(picture.get_pixel(233, 1867 - 500).0, [255; 3]);
+    }
+
+    /// ISO 32000, table 31: degrees clockwise.
+    #[test]
+    fn a_page_is_turned_as_it_says() {
+        for (turn, size, [x, y]) in [
+            (90, (1867, 2800), [100, 100]),
+            (180, (2800, 1867), [2700, 100]),
+            (270, (1867, 2800), [1767, 2700]),
+        ] {
+            let picture = page_of(&pdf_of(&[CORNER], &format!("/Rotate {turn}")), 0);
+            assert_eq!(picture.dimensions(), size, "{turn}");
+            assert_eq!(picture.get_pixel(x, y).0, [0; 3], "{turn}");
+        }
+    }
+
+    #[test]
+    fn a_page_that_is_one_scan_has_the_scans_own_pixels() {
+        let scan = inline_scan()
+            .replace("/W 60 /H 40", "/W 300 /H 200")
+            .replace(&"7f".repeat(60 * 40), &"7f".repeat(300 * 200));
+        let picture = page_of(&pdf_of(&[&scan], ""), 0);
+        assert_eq!(picture.dimensions(), (300, 200));
+        assert_eq!(picture.get_pixel(150, 100).0, [0x7f; 3]);
+        // A line over it, and it is a drawing.
+        let drawn = page_of(&pdf_of(&[&format!("{scan} 0 0 m 300 200 l S")], ""), 0);
+        assert_eq!(drawn.dimensions(), (2800, 1867));
+    }
+
+    #[test]
+    fn pages_are_counted_and_told_apart() {
+        let bytes = pdf_of(&["", CORNER, ""], "");
+        let document = Document::open(&bytes, &Limits::default()).unwrap();
+        assert_eq!((document.format(), document.pages()), (Format::Pdf, 3));
+        let dark = |page| page_of(&bytes, page).pixels().any(|pixel| pixel.0[0] < 100);
+        assert_eq!([dark(0), dark(1), dark(2)], [false, true, false]);
+    }
+
+    fn check(bytes: &[u8], message: &str) {
+        let error = Document::open(bytes, &Limits::default()).and_then(|d| d.page(0)).expect_err(message);
+        assert!(error.to_string().contains(message), "{error}");
+    }
+
+    #[test]
+    fn pdfs_that_cannot_be_read_are_refused_with_what_to_do() {
+        check(b"%PDF-1.7", "this PDF could not be read: save it again as PDF, or send a photo");
+        check(&pdf_of(&[], ""), "this PDF could not be read");
+        let tiny = inline_scan().replace("300 0 0 200", "299 0 0 200");
+        check(&pdf_of(&[&tiny], ""), "only 60 x 40 pixels");
+        let huge = "q 300 0 0 200 0 0 cm BI /W 30000 /H 30000 /CS /G /BPC 8 ID 0 EI Q";
+        check(&pdf_of(&[huge], ""), "30000 x 30000 pixels, over the limit of 64 megapixels");
+        // ISO 32000, 7.6: the standard handler, with a password nobody knows.
+        let key = "00".repeat(32);
+        let locked = pdf_of(&[CORNER], "");
+        let encrypt = format!(
+            "trailer <</ID[<00><00>]/Encrypt<</Filter/Standard/V 1/R 2/P -1/O<{key}>/U<{key}>>>/Root"
+        );
+        let locked = String::from_utf8(locked).unwrap().replace("trailer <</Root", &encrypt);
+        check(locked.as_bytes(), "this PDF is locked with a password: save it without one");
+        let many = pdf_of(&["", "", ""], "");
+        let error = Document::open(&many, &Limits { pages: 2, ..Limits::default() }).err().unwrap();
+        assert_eq!(error, CaptureError::TooManyPages { limit: 2 });
+    }
+
+    /// Brackets within brackets, dictionaries within dictionaries, and a
+    /// form that draws itself: each has filled a reader's stack before.
+    #[test]
+    fn deep_nesting_ends_in_a_page_or_a_sentence() {
+        let brackets = "[".repeat(100_000);
+        let dictionaries = "<</A".repeat(100_000);
+        let states = "q ".repeat(100_000);
+        for operators in [&brackets, &dictionaries, &states] {
+            let bytes = pdf_of(&[operators], "");
+            let _ = Document::open(&bytes, &Limits::default()).map(|document| document.page(0));
+            let bytes = pdf_of(&[CORNER], &format!("/Resources {operators}"));
+            let _ = Document::open(&bytes, &Limits::default()).map(|document| document.page(0));
+        }
+        let form = "/Resources<</XObject<</F 9 0 R>>>>";
+        let mut bytes = pdf_of(&["/F Do"], form);
+        let itself = format!(
+            "9 0 obj <</Type/XObject/Subtype/Form/BBox[0 0 300 200]{form}/Length 5>> stream\n/F Do\nendstream endobj\n"
+        );
+        let at = bytes.len() - b"trailer <</Root 1 0 R>>\n%%EOF\n".len();
+        bytes.splice(at..at, itself.into_bytes());
+        assert_eq!(page_of(&bytes, 0).dimensions(), (2800, 1867));
+    }
+}

@@ -1,4 +1,4 @@
-//! TIFF 6.0 and BigTIFF of any number of pages: black and white (CCITT G4
+//! TIFF 6.0 and `BigTIFF` of any number of pages: black and white (CCITT G4
 //! too), grey, palette, RGB, CMYK and YCbCr, in strips or tiles. A page is a
 //! directory of the chain that is no thumbnail and no mask (`NewSubfileType`,
 //! TIFF 6.0 section 8). The `tiff` crate decodes samples; here they become
@@ -103,7 +103,6 @@ fn open<'b>(bytes: &'b [u8], limits: &Limits) -> Result<Decoder<Cursor<&'b [u8]>
 }
 
 /// What the decoder's fault means to the person who has the file.
-#[expect(clippy::needless_pass_by_value, reason = "it stands in `map_err`")]
 fn fault(error: TiffError) -> CaptureError {
     match error {
         TiffError::UnsupportedError(what) => {
@@ -321,4 +320,129 @@ fn from_ycbcr([y, cb, cr]: [u8; 3]) -> [u8; 3] {
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a byte's range")]
 fn byte_of(share: f32) -> u8 {
     (share.clamp(0.0, 1.0) * 255.0 + 0.5) as u8
+}
+
+#[cfg(test)]
+mod tests {
+    use tiff::encoder::colortype::{CMYK8, ColorType as Encoded, Gray8, Gray16, RGB8, RGBA8};
+    use tiff::encoder::{TiffEncoder, TiffKind, TiffKindStandard};
+
+    use super::*;
+    use crate::document::Document;
+
+    /// Side of the test's pages, pixels: the least that is looked at.
+    const SIDE: u32 = 200;
+
+    /// A TIFF whose pages are of one colour each, with their subfile type.
+    fn pages_of<C: Encoded>(colours: &[(&[C::Inner], u32)]) -> Vec<u8>
+    where
+        [C::Inner]: tiff::encoder::TiffValue,
+        C::Inner: Copy,
+    {
+        let mut bytes = Cursor::new(Vec::new());
+        let mut encoder = TiffEncoder::new(&mut bytes).unwrap();
+        for (colour, kind) in colours {
+            add::<C, TiffKindStandard>(&mut encoder, colour, *kind);
+        }
+        bytes.into_inner()
+    }
+
+    fn add<C: Encoded, K: TiffKind>(
+        encoder: &mut TiffEncoder<&mut Cursor<Vec<u8>>, K>,
+        colour: &[C::Inner],
+        kind: u32,
+    ) where
+        [C::Inner]: tiff::encoder::TiffValue,
+        C::Inner: Copy,
+    {
+        let mut image = encoder.new_image::<C>(SIDE, SIDE).unwrap();
+        image.encoder().write_tag(Tag::NewSubfileType, kind).unwrap();
+        image.write_data(&colour.repeat((SIDE * SIDE) as usize)).unwrap();
+    }
+
+    /// The colour in the middle of each page.
+    fn middles(bytes: &[u8]) -> Vec<[u8; 3]> {
+        let document = Document::open(bytes, &Limits::default()).unwrap();
+        let middle = |page| document.page(page).unwrap().pixels().get_pixel(SIDE / 2, SIDE / 2).0;
+        (0..document.pages()).map(middle).collect()
+    }
+
+    #[test]
+    fn pages_come_in_their_order_and_thumbnails_and_masks_are_none() {
+        let bytes = pages_of::<Gray8>(&[(&[10], 0), (&[99], 1), (&[20], 2), (&[99], 4), (&[30], 0)]);
+        assert_eq!(middles(&bytes), [[10; 3], [20; 3], [30; 3]]);
+    }
+
+    #[test]
+    fn every_kind_of_colour_becomes_red_green_and_blue() {
+        assert_eq!(middles(&pages_of::<RGB8>(&[(&[200, 100, 50], 0)])), [[200, 100, 50]]);
+        assert_eq!(middles(&pages_of::<Gray16>(&[(&[0x80ff], 0)])), [[0x80; 3]]);
+        // Half-seen black on white paper; full magenta ink with half black.
+        assert_eq!(middles(&pages_of::<RGBA8>(&[(&[0, 0, 0, 128], 0)])), [[127; 3]]);
+        assert_eq!(middles(&pages_of::<CMYK8>(&[(&[0, 255, 0, 128], 0)])), [[127, 0, 127]]);
+    }
+
+    #[test]
+    fn palette_pages_have_the_colours_of_their_palette() {
+        let mut bytes = Cursor::new(Vec::new());
+        let mut encoder = TiffEncoder::new(&mut bytes).unwrap();
+        let mut image = encoder.new_image::<Gray8>(SIDE, SIDE).unwrap();
+        let mut palette = [0u16; 768];
+        // Colour 7 is orange: 255, 128, 0.
+        (palette[7], palette[256 + 7]) = (0xffff, 0x8080);
+        image.encoder().write_tag(Tag::PhotometricInterpretation, PALETTE).unwrap();
+        image.encoder().write_tag(Tag::ColorMap, &palette[..]).unwrap();
+        image.write_data(&vec![7; (SIDE * SIDE) as usize]).unwrap();
+        assert_eq!(middles(&bytes.into_inner()), [[255, 128, 0]]);
+    }
+
+    #[test]
+    fn samples_of_few_bits_are_stretched_to_the_whole_range() {
+        let mut two_bits = [9; 5];
+        unpack(&[0b0001_1011, 0b1100_0000], 2, true, two_bits.iter_mut()).unwrap();
+        assert_eq!(two_bits, [0, 85, 170, 255, 255]);
+        let mut one_bit = [9; 9];
+        unpack(&[0b1010_0001, 0b1000_0000], 1, true, one_bit.iter_mut()).unwrap();
+        assert_eq!(one_bit, [255, 0, 255, 0, 0, 0, 0, 255, 255]);
+        assert!(unpack(&[0], 4, true, [0; 3].iter_mut()).is_none(), "a row that is too short");
+    }
+
+    #[test]
+    fn a_chain_that_bites_its_tail_ends_and_one_that_is_too_long_is_refused() {
+        let mut bytes = pages_of::<Gray8>(&[(&[10], 0), (&[20], 0)]);
+        // The second directory says that the first follows.
+        let first = u32::from_le_bytes(bytes[4..8].try_into().unwrap());
+        let next_of = |bytes: &[u8], at: usize| {
+            at + 2 + 12 * usize::from(u16::from_le_bytes(bytes[at..at + 2].try_into().unwrap()))
+        };
+        let after_first = next_of(&bytes, first as usize);
+        let second = u32::from_le_bytes(bytes[after_first..after_first + 4].try_into().unwrap());
+        let after_second = next_of(&bytes, second as usize);
+        bytes[after_second..after_second + 4].copy_from_slice(&first.to_le_bytes());
+        let document = Document::open(&bytes, &Limits::default()).unwrap();
+        assert_eq!(document.pages(), 2);
+        assert!(document.page(0).is_ok());
+
+        let one_page = Limits { pages: 1, ..Limits::default() };
+        let error = Document::open(&bytes, &one_page).err().unwrap();
+        assert_eq!(error.to_string(), "the document has more than 1 pages: send it in parts");
+    }
+
+    #[test]
+    fn a_page_that_is_cut_off_is_told_and_the_others_are_read() {
+        let bytes = pages_of::<Gray8>(&[(&[10], 0), (&[20], 0)]);
+        // The encoder writes a page's samples, then its directory.
+        let mut directory_only = bytes.clone();
+        let strip_offset = |bytes: &[u8]| {
+            let at = u32::from_le_bytes(bytes[4..8].try_into().unwrap()) as usize;
+            (at + 2..).step_by(12).find(|at| bytes[*at..*at + 2] == 273u16.to_le_bytes()).unwrap() + 8
+        };
+        let at = strip_offset(&bytes);
+        directory_only[at..at + 4].copy_from_slice(&u32::MAX.to_le_bytes());
+        let document = Document::open(&directory_only, &Limits::default()).unwrap();
+        assert!(document.page(0).unwrap_err().to_string().contains("damaged or cut short"));
+        assert!(document.page(1).is_ok());
+        let error = document.page(2).unwrap_err();
+        assert_eq!(error.to_string(), "there is no page 3: the file has pages 1 to 2");
+    }
 }

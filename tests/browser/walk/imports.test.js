@@ -98,7 +98,7 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['desktop'
     await page.goBack();
     await focused(id);
     await page.getByRole('link', {name: 'Your imports'}).click();
-    await page.getByText(/^5 files · /).waitFor();
+    await page.locator('.import-list').getByText(/^5 files · /).waitFor();
     await page.getByRole('link', {name: 'Layouts', exact: true}).click();
     await page.locator('.tile').nth(counts.layouts - 1).waitFor();
   });

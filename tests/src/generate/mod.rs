@@ -35,6 +35,7 @@ pub use truth::Truth;
 
 #[cfg(test)]
 mod tests {
+    use std::ffi::OsStr;
     use std::path::Path;
 
     use serde_json::Value;
@@ -52,7 +53,10 @@ mod tests {
         let mut pictures = 0;
         for entry in std::fs::read_dir(&folder).unwrap() {
             let path = entry.unwrap().path();
-            if path.extension().is_some_and(|extension| extension == "jpg") {
+            if path
+                .extension()
+                .is_some_and(|kind| ["jpg", "heic", "pdf", "tif"].map(OsStr::new).contains(&kind))
+            {
                 pictures += 1;
                 assert!(path.metadata().unwrap().len() <= MOST_BYTES, "{}", path.display());
                 let truth = read(&path.with_extension("json"));

@@ -16,8 +16,13 @@ fn bad_pictures() -> Vec<(&'static str, Vec<u8>, u16, &'static str)> {
     let jpeg = encoded(&card_with_a_panel(), ImageFormat::Jpeg);
     vec![
         ("empty.jpg", Vec::new(), 422, "the file is empty: send the picture again"),
-        ("letter.jpg", b"Dear Edith, the cards are ready".to_vec(), 415, "use JPEG, PNG, WebP or TIFF"),
-        ("leaflet.pdf", b"%PDF-1.7 and so on".to_vec(), 415, "save it as JPEG or PNG"),
+        (
+            "letter.jpg",
+            b"Dear Edith, the cards are ready".to_vec(),
+            415,
+            "use JPEG, PNG, WebP, TIFF, HEIC or PDF",
+        ),
+        ("leaflet.pdf", b"%PDF-1.7 and so on".to_vec(), 422, "this PDF could not be read: save it again"),
         ("cut.jpg", jpeg[..jpeg.len() / 3].to_vec(), 422, "damaged or cut short"),
         ("header.jpg", jpeg[..12].to_vec(), 422, "damaged or cut short"),
         ("dot.png", encoded(&RgbImage::new(1, 1), ImageFormat::Png), 422, "only 1 x 1 pixels"),

@@ -5,9 +5,9 @@ use tests::program::Service;
 
 use crate::thank_you;
 
-/// Every route with the statuses it can answer; 421 and 500 come with each,
+/// Every route with the statuses it can answer; 401, 421 and 500 come with each,
 /// 403 with each that changes something.
-const ROUTES: [(&str, &str, &str); 56] = [
+const ROUTES: [(&str, &str, &str); 65] = [
     ("post", "/api/photos", "201 400 413 415 422 503"),
     ("get", "/api/photos/{id}", "200 400 404 503"),
     ("post", "/api/photos/{id}/read", "200 400 404 413 415 422 503"),
@@ -60,10 +60,27 @@ const ROUTES: [(&str, &str, &str); 56] = [
     ("get", "/api/batches/{id}/sheets.svg", "200 400 404 409"),
     ("put", "/api/batches/{id}/cut", "200 400 404 409 412 428"),
     ("delete", "/api/batches/{id}/cut", "204 404 409"),
+    ("get", "/api/imports", "200"),
+    ("post", "/api/imports", "202 400 413 415 422 503"),
+    ("get", "/api/imports/{id}", "200 404"),
+    ("patch", "/api/imports/{id}", "200 400 404 409 413 415 422"),
+    ("get", "/api/imports/{id}/files", "200 400 404"),
+    ("post", "/api/imports/{id}/files", "202 400 404 409 413 415 422 503"),
+    ("get", "/api/imports/{id}/events", "200 400 404"),
+    ("get", "/api/imports/{id}/report.csv", "200 404"),
+    ("put", "/api/imports/{id}/alike/{layout}", "200 400 404 409 413 415"),
     ("get", "/api/tags", "200"),
     ("get", "/api/cards", "200"),
     ("get", "/api/health", "200"),
     ("get", "/api/openapi.json", "200"),
+];
+
+/// The routes of the door to the network, in the same way.
+const DOOR_ROUTES: [(&str, &str, &str); 4] = [
+    ("get", "/api/pairing", "200 403"),
+    ("post", "/api/pairing", "201 400 409 413 415 429"),
+    ("post", "/api/pairing/code", "200 409"),
+    ("delete", "/api/pairing/devices/{id}", "204 404"),
 ];
 
 #[test]
@@ -83,8 +100,9 @@ fn the_description_names_each_route_and_its_statuses() {
     }
     let mut expected: Vec<_> = ROUTES
         .iter()
+        .chain(&DOOR_ROUTES)
         .map(|&(method, path, statuses)| {
-            let common = if method == "get" { "421 500" } else { "403 421 500" };
+            let common = if method == "get" { "401 421 500" } else { "401 403 421 500" };
             let mut statuses: Vec<&str> = statuses.split(' ').chain(common.split(' ')).collect();
             statuses.sort_unstable();
             (method.to_owned(), path.to_owned(), statuses.join(" "))
@@ -137,6 +155,7 @@ fn answers_have_the_fields_that_the_description_says() {
         ("/api/tags", "/api/tags"),
         ("/api/cards", "/api/cards"),
         ("/api/health", "/api/health"),
+        ("/api/pairing", "/api/pairing"),
     ] {
         let schema =
             &document["paths"][route]["get"]["responses"]["200"]["content"]["application/json"]["schema"];

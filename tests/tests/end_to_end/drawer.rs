@@ -19,7 +19,7 @@ fn papers() -> [Value; 3] {
     ]
 }
 
-fn with_drawer(service: &Service) {
+pub(crate) fn with_drawer(service: &Service) {
     for paper in papers() {
         assert_eq!(service.json("POST", "/api/papers", &[], &paper).status, 201);
     }
@@ -122,7 +122,7 @@ fn sheets_cut_by_hand_leave_offcuts() {
 }
 
 /// A batch of so many cards of a saved layout, with its address; its panel is cut from the printed sheets.
-fn batch(service: &Service, cards: u32) -> String {
+pub(crate) fn batch(service: &Service, cards: u32) -> String {
     let layout =
         service.json("POST", "/api/layouts", &[], &thank_you("Thank you, Edith")).json()["id"].clone();
     let asked = json!({"schema": 1, "title": "Thursday round", "layouts": [{"layout": layout, "cards": cards}],

@@ -2,13 +2,18 @@
 
 #![expect(clippy::unwrap_used, reason = "a test ends where it finds what it did not expect")]
 
+mod archive;
 mod bad_input;
 mod command_line;
 mod demo;
 mod description;
+mod documents;
 mod drawer;
 mod durability;
+mod hostile;
+mod imports;
 mod notebook;
+mod pairing;
 mod photos;
 mod pieces;
 mod printing;
