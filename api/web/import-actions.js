@@ -46,6 +46,8 @@ const RULE_PLACE = 'eighths.import-rule';
 const NOTES_PLACE = 'eighths.import-notes.';
 /** How far it is is said at most this often, in ms: nobody wants to hear more. */
 const SAY_MS = 20_000;
+/** The list is fetched again this often while something is read, in ms. */
+const LIST_MS = 5_000;
 /** Of the newest layouts so many are looked at for one whose corners were shown. */
 const NEWEST = 5;
 
@@ -78,10 +80,15 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
     keep(NOTES_PLACE + open.now.id, {looked: [...notes.looked], back: [...notes.back], byHand: notes.byHand});
   }
 
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let listing;
   async function list() {
+    clearTimeout(listing);
     try {
       const {body} = await call('GET', '/api/imports');
       change({list: body.imports, total: body.total, listed: true});
+      const goesOn = imports().list.some(({state}) => state === 'running');
+      if (goesOn) listing = setTimeout(() => { if (location.hash === '#/imports') void list(); }, LIST_MS);
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
       change({listed: true});
@@ -141,6 +148,8 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
     } catch (error) {
       if (ending.signal.aborted) return;
       if (!(error instanceof Refusal)) throw error;
+      // Nothing was begun: the files wait for another word.
+      if (sending.id === null) change({drop: imports().drop ?? drop});
       say(sending.id === null ? error.message : `Sending stopped. ${error.message}`, true);
     } finally {
       change({sending: imports().sending.filter(({stop}) => stop !== sending.stop)});
@@ -341,6 +350,8 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
       try {
         const {body} = await call('GET', `/api/imports/${id}`);
         const before = isOpen(id) ? imports().open : null;
+        // Either of two may have been changed since it was looked at.
+        pairs.clear();
         change({open: before ? {...before, now: body, samples: [], pair: null} : {
           now: body, seen: logic.nothingSeen(), samples: [], lost: false, notes: notesOf(id), versions: new Map(), pair: null, merged: null, left: null,
         }});

@@ -61,10 +61,15 @@ export function withResults(seen, results) {
   return {files, last};
 }
 
-/** Without the files that wait for a card: they are read again. @param {Seen} seen @returns {Seen} */
+/**
+ * Without the files that wait for a card: they are read again. The service
+ * counts on from the last outcome that is left.
+ * @param {Seen} seen
+ * @returns {Seen}
+ */
 export function withoutWaiting(seen) {
   const files = [...seen.files].filter(([, {pages}]) => !pages.some(({outcome}) => outcome === 'which-card'));
-  return {...seen, files: new Map(files)};
+  return {files: new Map(files), last: Math.max(0, ...files.map(([, {sequence}]) => sequence))};
 }
 
 /**

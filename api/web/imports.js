@@ -77,6 +77,6 @@ function row(place, now, sending) {
     make('p', {className: 'help'}, countsWords(counts)),
     ...(waits ? [make('div', {className: 'row'},
       make('p', {className: 'help'}, 'It was left open for more files.'),
-      make('button', {type: 'button', className: 'button small', 'aria-label': `No more files come to the import of ${whenWords(made)}`,
+      make('button', {type: 'button', className: 'button small', id: `close-import-${id}`, 'aria-label': `No more files come to the import of ${whenWords(made)}`,
         onclick: () => ask(place, 'close-import', {id})}, 'No more files come'))] : []));
 }

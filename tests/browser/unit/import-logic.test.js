@@ -49,6 +49,8 @@ test('a decision takes a layout out of the question, and can be taken back', () 
 test('files that wait for a card go when it is said, and come back read', () => {
   const less = withoutWaiting(SOME);
   assert.deepEqual([less.files.has(3), less.last], [false, 6]);
+  // Outcomes that were taken back give their numbers to those that come next.
+  assert.equal(withoutWaiting(withResults(nothingSeen(), [file(1, 'a.jpg', 'read'), file(2, 'b.jpg', 'which-card')])).last, 1);
   const read = withResults(less, [{...file(3, 'c.jpg', 'read', {layouts: [{id: 11}]}), sequence: 7}]);
   assert.deepEqual([sortOut(read).card.length, sortOut(read).read.map(({layout}) => layout), read.last], [0, [8, 11, 9, 10], 7]);
 });
