@@ -1,6 +1,7 @@
 //! The command line: what can be asked, and the exit codes.
 
 mod capture;
+mod check;
 mod cut;
 mod export;
 mod import;
@@ -33,6 +34,7 @@ struct Cli {
 enum Command {
     Backup(export::BackupArgs),
     Capture(capture::Args),
+    Check(check::Args),
     Cut(cut::Args),
     Export(export::ExportArgs),
     Import(import::Args),
@@ -81,6 +83,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Backup(args)) => export::backup(&args),
         Some(Command::Export(args)) => export::export(&args),
         Some(Command::Capture(args)) => capture::run(&args),
+        Some(Command::Check(args)) => check::run(&args),
         Some(Command::Cut(args)) => cut::run(&args),
         Some(Command::Import(args)) => import::run(&args),
         Some(Command::Pieces(args)) => pieces::run(&args),
