@@ -44,6 +44,10 @@ const PHOTO_HELP: &str =
 
 /// Looks at the notebook in a folder.
 pub(crate) fn check(folder: &Path) -> Result<(Looked, Vec<Finding>), StoreError> {
+    look(folder).map_err(|error| told(error, folder))
+}
+
+fn look(folder: &Path) -> Result<(Looked, Vec<Finding>), StoreError> {
     let mut findings = Vec::new();
     let mut looked = Looked::default();
     let snapshot = Snapshot::of(folder)?;
