@@ -4,6 +4,7 @@ mod bits;
 mod blank;
 mod card;
 mod confidence;
+mod desk;
 mod document;
 mod edges;
 mod error;
