@@ -208,6 +208,13 @@ fn candidates(photo: &Photo, page: &Page, options: &Options) -> Result<Places, C
 /// A picture that is all one drawing and has more figures than this is a page of
 /// figures; a layout has fewer elements.
 const MOST_OF_A_CARD: usize = 9;
+/// From so many figures on, none of which is larger than [`LARGEST_SCATTERED`], a
+/// picture is a page of figures: a card with as many elements has a large one.
+const LEAST_SCATTERED: usize = 6;
+/// Side of a square as large as the largest figure, as a share of that of the
+/// picture. On generated cards cropped at their outline the largest of six or
+/// more figures has 0.23 and more, on diagrams 0.19 and less.
+const LARGEST_SCATTERED: f64 = 0.21;
 /// Least that a layout explains, as a share of what the figures read from the
 /// same picture do. On cards cropped at their outline a quarter more elements
 /// are found with 0.7 than with 1.3; diagrams do not tell the two apart.
@@ -263,7 +270,7 @@ fn read_card(
     trace.ended(Stage::Rectify, number);
     if candidate.whole {
         let figures = read_whole(page, candidate, square_on, number, trace);
-        if figures.shapes.len() > MOST_OF_A_CARD {
+        if figures.shapes.len() > MOST_OF_A_CARD || scattered(&figures, candidate.working_in) {
             return Some(figures);
         }
         // Few figures: a card with things on one another rather than a page.
@@ -342,6 +349,16 @@ fn worth_of_figures(figures: &Reading, scale: f64) -> f64 {
     let price = f64::from(px(StackOptions::default().shape_in));
     let ink = |shape: &Hypothesis| f64::from(shape.geometry.perimeter() * shape.inked);
     figures.shapes.iter().map(|shape| ink(shape) * scale - price).sum()
+}
+
+/// Whether figures lie scattered over a page rather than on a card.
+fn scattered(figures: &Reading, [width, height]: [f64; 2]) -> bool {
+    let largest = figures.shapes.iter().map(|shape| {
+        let [left, top, right, bottom] = shape.geometry.bounds();
+        f64::from((right - left) * (bottom - top)).sqrt() / PX_PER_IN
+    });
+    figures.shapes.len() >= LEAST_SCATTERED
+        && largest.fold(0.0, f64::max) < LARGEST_SCATTERED * (width * height).sqrt()
 }
 
 /// Reads a picture that is all one drawing.
