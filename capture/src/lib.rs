@@ -23,6 +23,7 @@ mod read;
 mod rectify;
 mod ruling;
 mod shapes;
+mod sheet;
 pub mod snap;
 mod stack;
 mod strokes;

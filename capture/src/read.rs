@@ -14,6 +14,7 @@ use crate::photo::Photo;
 use crate::pictures;
 use crate::rectify::{PX_PER_IN, Rectified, px, square_on, to_inches};
 use crate::shapes::{Clusters, Geometry, Hypothesis, ROUND, SampleInk, propose, round_corners};
+use crate::sheet::sheet_is_card;
 use crate::snap::{self, Edge, Measured, Snapped};
 use crate::stack::{StackOptions, Story, explain};
 use crate::strokes::{StrokeOptions, Strokes, find_strokes};
@@ -56,8 +57,8 @@ pub fn read(photo: &Photo, options: &Options, trace: &mut dyn Trace) -> Result<V
             continue;
         }
         let Some(reading) = read_card(photo, &page, &sheet, readings.len(), trace) else { continue };
-        let others: f64 = on_it.iter().filter_map(|&i| readings[i].as_ref()).map(|r| r.worth).sum();
-        if reading.worth > SHEET_TIMES * others + SHEET_IN * page_px_per_in(&sheet) {
+        let on_sheet: Vec<&Reading> = on_it.iter().filter_map(|&i| readings[i].as_ref()).collect();
+        if sheet_is_card(&reading, &on_sheet, page_px_per_in(&sheet)) {
             for i in on_it {
                 readings[i] = None;
             }
@@ -415,12 +416,6 @@ const AS_GOOD: f64 = 0.97;
 /// A panel seldom holds as many elements as this; outlines on a sheet that each
 /// do are layouts, and the sheet is no card.
 const LEAST_OF_LAYOUT: usize = 3;
-/// What a sheet must explain more than the outlines on it: so many times as
-/// much, and so many inches of ink, for a sheet has writing and stains beside
-/// the drawing.
-const SHEET_TIMES: f64 = 1.3;
-/// See [`SHEET_TIMES`].
-const SHEET_IN: f64 = 1.5;
 
 fn perimeter(outline: &Outline) -> f64 {
     (0..4).map(|i| geometry::distance(outline.corners[i], outline.corners[(i + 1) % 4])).sum()
