@@ -4,7 +4,7 @@
 //! the page. A dark card is not: the paper around it is light.
 
 use crate::card::Outline;
-use crate::geometry;
+use crate::geometry::{self, Point};
 use crate::raster::{Plane, floor_px};
 
 /// How much darker than the page a desk is, as a natural log: a shadow on paper
@@ -21,8 +21,8 @@ const PLACES: u8 = 16;
 /// Leaves out the outlines that lie on the desk, unless all do.
 pub(crate) fn without_desk(mut outlines: Vec<Outline>, light: &Plane) -> Vec<Outline> {
     let dark = page_light(light) - DARKER;
-    if outlines.iter().any(|outline| !on_dark(outline, light, dark)) {
-        outlines.retain(|outline| !on_dark(outline, light, dark));
+    if outlines.iter().any(|outline| !on_dark(&outline.corners, light, dark)) {
+        outlines.retain(|outline| !on_dark(&outline.corners, light, dark));
     }
     outlines
 }
@@ -36,9 +36,8 @@ fn page_light(light: &Plane) -> f32 {
 }
 
 /// Whether most of an outline has something dark on both sides.
-fn on_dark(outline: &Outline, light: &Plane, dark: f32) -> bool {
+fn on_dark(corners: &[Point; 4], light: &Plane, dark: f32) -> bool {
     let long = light.width.max(light.height) as f64;
-    let corners = &outline.corners;
     [1.0, -1.0].into_iter().all(|inward| {
         let mut beside: Vec<f32> = (0..4)
             .flat_map(|i| {
@@ -62,4 +61,34 @@ fn on_dark(outline: &Outline, light: &Plane, dark: f32) -> bool {
         let middle = beside.len() / 2;
         *beside.select_nth_unstable_by(middle, f32::total_cmp).1 < dark
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_dark_within_and_without_lies_on_the_desk() {
+        // A dark desk, a light sheet on its right half, and a dark card on the sheet.
+        let (desk, paper, card) = (3.0, 5.2, 3.5);
+        let mut light = Plane::new(400, 300, desk);
+        for y in 0..300 {
+            for x in 200..400 {
+                let on_card = (250..350).contains(&x) && (80..220).contains(&y);
+                light.data[y * 400 + x] = if on_card { card } else { paper };
+            }
+        }
+        let dark = page_light(&light) - DARKER;
+        let quad = |left: f64, top: f64, right: f64, bottom: f64| {
+            [[left, top], [right, top], [right, bottom], [left, bottom]]
+        };
+        let cases = [
+            (quad(30.0, 40.0, 120.0, 160.0), true),
+            (quad(220.0, 40.0, 380.0, 260.0), false),
+            (quad(249.5, 79.5, 349.5, 219.5), false),
+        ];
+        for (corners, expected) in cases {
+            assert_eq!(on_dark(&corners, &light, dark), expected, "{corners:?}");
+        }
+    }
 }
