@@ -162,6 +162,7 @@ pub(crate) struct Problem {
     instance: Option<String>,
     /// Each wrong value and its place.
     #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schemars(default)]
     faults: Vec<Fault>,
     /// The photo that was kept although it could not be read.
     #[serde(skip_serializing_if = "Option::is_none")]
