@@ -14,7 +14,7 @@ import {openShelf} from './shelf.js';
 /** @typedef {import('./client.js').Stored} Stored */
 /** @typedef {import('./client.js').Card} Card */
 /** @typedef {import('./logic.js').Work} Work */
-/** @typedef {'home' | 'work' | 'papers' | 'batches' | 'phone'} View */
+/** @typedef {'home' | 'work' | 'papers' | 'batches' | 'imports' | 'phone'} View */
 /** @typedef {import('./notebook-actions.js').Tools & {go: (hash: string, focus?: string | null) => void, tell: (text: string) => void}} ScreenTools What screens are lent. */
 /** @typedef {{arrive: (rest: string) => Promise<string>, verbs: Record<string, (detail: any) => unknown>}} Screen `arrive` tells what the keyboard goes to */
 /**
@@ -39,6 +39,8 @@ import {openShelf} from './shelf.js';
  * @property {Queued[]} queue photos that are opened one after another
  * @property {import('./drawer-actions.js').Drawer | null} drawer the papers, once they were opened
  * @property {import('./batch-actions.js').Batches | null} batches
+ * @property {import('./import-actions.js').Imports | null} imports
+ * @property {string | null} back the address of the import that the open layout was reached from
  * @property {import('./phone-actions.js').Phone | null} phone how devices of the network come in
  * @property {import('./batch-actions.js').Making | null} making what it takes to make the open layout
  */
@@ -58,7 +60,7 @@ const ASK_AGAIN_MS = 3_000;
 /** The keyboard goes to a part that is being fetched within so many frames: a second. */
 const MOST_FRAMES = 60;
 /** Modules with the actions of screens that most visits do not open. @type {Record<string, string>} */
-const SCREENS = {papers: 'drawer-actions.js', batches: 'batch-actions.js', phone: 'phone-actions.js'};
+const SCREENS = {papers: 'drawer-actions.js', batches: 'batch-actions.js', imports: 'import-actions.js', phone: 'phone-actions.js'};
 
 /**
  * @param {HTMLElement} root where the verbs arrive
@@ -73,7 +75,7 @@ export function startActions(root, update) {
     view: 'home', cards: [], card: 'A2', frame: 'outline', busy: null, preview: null, work: left,
     list: [], total: 0, listed: false, message: {text: '', bad: false}, deleted: null, conflict: null,
     distances: false, several: false, recard: false, outbox: outbox.waiting(), queue: [],
-    drawer: null, batches: null, phone: null, making: null,
+    drawer: null, batches: null, imports: null, back: null, phone: null, making: null,
     ...emptyNotebook(),
   };
 
@@ -165,15 +167,15 @@ export function startActions(root, update) {
     return screens.get(name) ?? null;
   }
 
-  /** Asks the batches for something, which may have to be fetched first. @param {string} verb */
-  const ofBatches = (verb) => async (/** @type {unknown} */ detail) => (await screenOf('batches'))?.verbs[`${verb}-now`](detail);
+  /** Asks a screen for something, which may have to be fetched first. @param {string} screen @param {string} verb */
+  const asked = (screen, verb) => async (/** @type {unknown} */ detail) => (await screenOf(screen))?.verbs[`${verb}-now`](detail);
 
   /** @param {boolean} [first] whether the page has just loaded: the browser places the keyboard then */
   async function arrive(first = false) {
-    const [, view, rest = ''] = /^#\/(papers|batches|phone)(?:\/(.*))?$/.exec(location.hash) ?? [];
+    const [, view, rest = ''] = /^#\/(papers|batches|imports|phone)(?:\/(.*))?$/.exec(location.hash) ?? [];
     if (view) {
       // What was said stays where it leads to, and is of no use elsewhere.
-      set({view: /** @type {View} */ (view), message: nextFocus && !state.message.bad ? state.message : {text: '', bad: false}});
+      set({view: /** @type {View} */ (view), back: view === 'imports' && /^\d/.test(rest) ? location.hash : null, message: nextFocus && !state.message.bad ? state.message : {text: '', bad: false}});
       const heading = await (await screenOf(view))?.arrive(rest);
       if (heading && (!first || nextFocus)) focusOn(nextFocus ?? heading);
       nextFocus = null;
@@ -191,7 +193,7 @@ export function startActions(root, update) {
       set({view: 'work'});
     } else {
       // What went wrong with a photo is of no use once the person has turned away from it.
-      set({view: 'home', message: state.message.bad ? {text: '', bad: false} : state.message});
+      set({view: 'home', back: null, message: state.message.bad ? {text: '', bad: false} : state.message});
       await refresh();
     }
     if (!first || nextFocus) focusOn(nextFocus ?? (state.view === 'work' ? 'work-heading' : 'home-heading'));
@@ -291,7 +293,8 @@ export function startActions(root, update) {
 
   /** After a photo was saved or discarded: the next one, or the notebook. @param {string | null} [focus] */
   function goOn(focus = null) {
-    go('#/', focus);
+    const left = state.imports?.open?.left ?? 'import-heading';
+    go(state.back ?? '#/', state.back ? left : focus);
     if (state.queue.length > 0) setTimeout(() => void nextPhoto());
   }
 
@@ -616,8 +619,9 @@ export function startActions(root, update) {
       say('Saved yours as a copy. The other version is kept too.');
     }),
     'close-conflict': () => set({conflict: null}),
-    'begin-batch': ofBatches('begin-batch'),
-    'load-making': ofBatches('load-making'),
+    'begin-batch': asked('batches', 'begin-batch'),
+    'load-making': asked('batches', 'load-making'),
+    'take-many': asked('imports', 'take-many'),
     ...notebook.verbs,
   };
   /** @param {Record<string, (detail: any) => unknown>} those */

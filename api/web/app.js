@@ -85,6 +85,7 @@ const parts = [
   later('papers', 'drawer.js', ({view}) => view === 'papers', 'screen-parts.css', 'drawer.css'),
   later('phone', 'phone.js', ({view}) => view === 'phone', 'screen-parts.css', 'phone.css'),
   later('batches', 'batches.js', ({view}) => view === 'batches', 'screen-parts.css', 'batches.css'),
+  later('imports', 'imports.js', ({view}) => view === 'imports', 'screen-parts.css', 'imports.css'),
 ];
 
 startActions(document.body, (state) => parts.forEach((part) => part.update(state)));

@@ -6,8 +6,10 @@ import {isOpen} from './logic.js';
 
 /** @typedef {import('./actions.js').Part} Part */
 
-/** Formats the service reads, for the file chooser. */
-const PICTURES = 'image/jpeg,image/png,image/webp,image/tiff,image/heic,image/heif,application/pdf,.heic,.heif,.tif,.tiff,.pdf';
+/** What the service reads, for the file chooser; some systems know the endings alone. */
+const PICTURES = 'image/jpeg,image/png,image/webp,image/tiff,image/heic,image/heif,.heic,.heif,.tif,.tiff,.pdf,.zip';
+/** Files that may hold many pages. */
+const DOCUMENT = /\.(tiff?|pdf|zip)$/i;
 /** Longest side of the picture shown while it is read, in px. */
 const PREVIEW_PX = 420;
 
@@ -18,7 +20,10 @@ const PREVIEW_PX = 420;
 export function mount(place) {
   /** @param {FileList | null | undefined} files */
   const take = (files) => {
-    if (files && files.length > 0) ask(place, 'read-photos', {files: [...files]});
+    const all = [...files ?? []];
+    // One picture is read at once; more go to an import, which is watched.
+    if (all.length > 1 || all.some(({name, webkitRelativePath: path}) => path || DOCUMENT.test(name))) ask(place, 'take-many', {files: all});
+    else if (all.length === 1) ask(place, 'read-photos', {files: all});
   };
   /** @param {Record<string, unknown>} more */
   const chooser = (more) => {
@@ -33,6 +38,7 @@ export function mount(place) {
   const camera = chooser({id: 'take-photo'});
   camera.setAttribute('capture', 'environment');
   camera.multiple = false;
+  const folder = chooser({id: 'choose-folder', webkitdirectory: true, accept: ''});
   const cardSelect = make('select', {
     id: 'card', onchange: () => ask(place, 'choose-card', {card: cardSelect.value}),
   });
@@ -43,10 +49,12 @@ export function mount(place) {
   const sheet = make('div', {className: 'drop'},
     make('div', {className: 'drop-words'},
       make('h2', {}, 'Read a drawing'),
-      make('p', {}, 'Drop photos or scans of layouts here, one or many. All four sides of the card should show.')),
+      make('p', {}, 'Drop a photo or scan of a layout here, or many in one go: a whole folder, a PDF, a zip archive. All four sides of the card should show.')),
     make('div', {className: 'drop-actions'},
       make('span', {className: 'file'}, choose,
         make('label', {htmlFor: 'choose-photo', className: 'button strong'}, 'Choose a photo')),
+      make('span', {className: 'file'}, folder,
+        make('label', {htmlFor: 'choose-folder', className: 'button'}, 'Choose a folder')),
       make('span', {className: 'file camera'}, camera,
         make('label', {htmlFor: 'take-photo', className: 'button'}, 'Take a photo')),
       make('a', {href: '#/phone', className: 'button'}, 'Use a phone')),
@@ -79,7 +87,11 @@ export function mount(place) {
     event.preventDefault();
     over = 0;
     mark(false);
-    take(event.dataTransfer?.files);
+    const {files, items} = event.dataTransfer ?? {};
+    // Folders can only be opened while the drop is being told.
+    const entries = [...items ?? []].map((item) => item.webkitGetAsEntry());
+    if (entries.some((entry) => entry?.isDirectory)) ask(place, 'take-many', {entries});
+    else take(files);
   });
   window.addEventListener('paste', (event) => {
     if (event.clipboardData?.files.length) take(event.clipboardData.files);

@@ -225,6 +225,47 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['tablet',
   });
 }
 
+for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['desktop', DESKTOP]])) {
+  test(`imports are accessible on a ${name}`, async () => {
+    const program = await startProgram();
+    const {page, faults} = await openPage(browser, program.address, screen);
+    try {
+      await page.getByRole('link', {name: 'Imports', exact: true}).click();
+      await page.getByRole('heading', {name: 'Your imports'}).waitFor();
+      await checkScreen(page, 'no import');
+      const bytes = readFileSync(ONE_CARD.path);
+      const jpeg = (/** @type {string} */ name, /** @type {Buffer} */ buffer) => ({name, mimeType: 'image/jpeg', buffer});
+      await page.setInputFiles('#choose-many', [
+        jpeg('a.jpg', bytes), jpeg('b.jpg', Buffer.concat([bytes, Buffer.from('again')])), jpeg('c.jpg', bytes), jpeg('torn.jpg', bytes.subarray(0, 400)),
+      ]);
+      await page.getByRole('heading', {name: '4 files to read'}).waitFor();
+      await page.getByLabel('Different cards').check();
+      await checkScreen(page, 'which card the files are for');
+      await page.getByLabel('All for one card').check();
+      await page.getByRole('button', {name: 'Read all 4'}).click();
+      await page.getByRole('button', {name: 'Pause'}).click();
+      await page.getByText(/^Paused: /).waitFor();
+      await page.getByText('Give it up').click();
+      await checkScreen(page, 'an import that is paused');
+      await page.getByRole('button', {name: 'Go on reading'}).click();
+      await page.getByText('All read: 4 files.').waitFor({timeout: READ_MS});
+      await page.getByRole('heading', {name: 'The same layout?'}).waitFor();
+      await page.getByText('1 picture already there').click();
+      await checkScreen(page, 'an import with things to look at');
+      await page.getByRole('button', {name: 'Same: keep the earlier one'}).click();
+      await page.getByRole('button', {name: 'Undo: keep both'}).waitFor();
+      await checkScreen(page, 'one that was called the same');
+      await page.getByRole('link', {name: 'Your imports'}).click();
+      await page.locator('.import-list a').waitFor();
+      await checkScreen(page, 'imports');
+      assert.deepEqual(faults, []);
+    } finally {
+      await page.context().close();
+      await program.stop();
+    }
+  });
+}
+
 test('the page is light, zooms, and runs nothing from elsewhere', async () => {
   const program = await startProgram();
   const context = await browser.newContext({viewport: DESKTOP});
@@ -283,7 +324,7 @@ test('what is hidden cannot be reached by the keyboard', async () => {
       await page.keyboard.press('Tab');
       stops.push(await page.evaluate(() => document.activeElement?.id || document.activeElement?.className || document.activeElement?.tagName || ''));
     }
-    assert.deepEqual(stops.slice(0, 8), ['skip', 'wordmark', 'A', 'A', 'A', 'choose-photo', 'card', 'whole-photo'], 'the three screens follow the name');
+    assert.deepEqual(stops.slice(0, 10), ['skip', 'wordmark', 'A', 'A', 'A', 'A', 'choose-photo', 'choose-folder', 'card', 'whole-photo'], 'the screens follow the name');
     assert.ok(!stops.includes('save'), 'the save bar of the other view is not among the stops');
   } finally {
     await page.context().close();

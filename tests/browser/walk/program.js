@@ -119,6 +119,18 @@ export async function drop(page, ...paths) {
 }
 
 /**
+ * Drops files and folders of the disk, as a hand with a mouse does.
+ * @param {Page} page
+ * @param {...string} paths
+ */
+export async function dropFolder(page, ...paths) {
+  const session = await page.context().newCDPSession(page);
+  const data = {items: [], files: paths, dragOperationsMask: 1};
+  for (const type of /** @type {const} */ (['dragEnter', 'dragOver', 'drop'])) await session.send('Input.dispatchDragEvent', {type, x: 200, y: 200, data});
+  await session.detach();
+}
+
+/**
  * Saves a layout that somebody else has changed meanwhile.
  * @param {string} address
  * @param {number} id

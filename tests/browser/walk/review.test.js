@@ -98,13 +98,13 @@ test('what was put right is still right after reading again, and the rest is rea
   assert.equal(await page.locator('.element-row').count(), count - 1);
 });
 
-test('several photos are opened one after another; one that is no picture stops none', async () => {
+test('photos that come one by one are opened one after another; one that is no picture stops none', async () => {
   await enter(PHONE);
   await page.setInputFiles('#choose-photo', [
     {name: 'letter.jpg', mimeType: 'image/jpeg', buffer: Buffer.from('Dear Ines')},
   ]);
   await page.locator('#intake .problem').getByText(/not a picture I can read/).waitFor();
-  await drop(page, ONE_CARD.path, OTHER_CARD.path, ONE_CARD.path);
+  for (const {path} of [ONE_CARD, OTHER_CARD, ONE_CARD]) await drop(page, path);
   await page.getByText('2 more photos: pen-tilted.jpg, flat-scan.jpg.').waitFor({timeout: READ_MS});
   for (const left of ['1 more photo', null]) {
     await button('Save layout').click();
