@@ -2,7 +2,7 @@
 // what comes of them, and what a person decides about it. Fetched when it is
 // first wanted.
 
-import {call, openLayout, photoSize, bringBack, Refusal} from './client.js';
+import {bringBack, call, openLayout, photoSize, Refusal, sentenceOf} from './client.js';
 import {fetchModule, fetchStyle} from './fetched.js';
 import * as logic from './import-logic.js';
 import {begin, sendAll} from './import-send.js';
@@ -315,7 +315,7 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
         return;
       }
       changeOpen({left: `corners-${item.key}`});
-      set({work: work.startTrouble(photo, open.now.card ?? get().card, item.reason), deleted: null});
+      set({work: work.startTrouble(photo, open.now.card ?? get().card, sentenceOf({detail: item.reason}, 0)), deleted: null});
       go('#/work');
     }),
   };

@@ -1,6 +1,6 @@
 // One import: how far it is, what needs a look, and what came in.
 
-import {photoUrl} from './client.js';
+import {photoUrl, sentenceOf} from './client.js';
 import {ask, make, setText, show} from './dom.js';
 import {alikePart} from './import-alike.js';
 import {countsWords, endWords, isOver, many, paceWords, progressWords, sortOut, stateWords, whenWords} from './import-logic.js';
@@ -239,9 +239,9 @@ function listPart(kind, label) {
 
 /** @param {Item} item */
 function line(item) {
-  const reason = item.merged ? 'called the same as an earlier layout' : item.reason;
+  const reason = item.merged ? 'It was called the same as an earlier layout.' : item.reason;
   const earlier = /\blayout (\d+)/.exec(item.outcome === 'already-there' ? reason : '')?.[1];
-  return make('li', {}, make('strong', {}, nameOf(item)), ...(reason ? [make('span', {}, `: ${reason}`)] : []),
+  return make('li', {}, make('strong', {}, nameOf(item)), ...(reason ? [make('span', {}, `: ${sentence(reason)}`)] : []),
     ...(earlier && !reason.includes('deleted') ? [' ', make('a', {href: `#/layouts/${earlier}`}, 'Open it')] : []));
 }
 
@@ -256,7 +256,7 @@ const facts = ({file, folder, part, reason}, why = true) => [
 ];
 
 /** @param {string} reason */
-const sentence = (reason) => `${reason[0].toUpperCase()}${reason.slice(1)}${/[.?!]$/.test(reason) ? '' : '.'}`;
+const sentence = (reason) => sentenceOf({detail: reason}, 0);
 
 /** @param {number} layout @param {number} version */
 const drawingOf = (layout, version) => `/api/layouts/${layout}/versions/${version}/drawing.png?px=${TILE_PX}`;

@@ -83,7 +83,7 @@ for (const [name, screen] of /** @type {const} */ ([['phone', PHONE], ['desktop'
     await page.waitForFunction((many) => document.querySelectorAll('.import-tile a[data-layout]').length === many, counts.layouts - counts.alike);
     assert.match(await page.locator('#import-counts').textContent() ?? '', new RegExp(`^5 files · ${counts.layouts} layouts in the notebook`));
     await page.getByText('1 picture already there').click();
-    await page.getByText(/the same file as card table\/thank you\/scan 1/).waitFor();
+    await page.getByText(/The same file as card table\/thank you\/scan 1/).waitFor();
 
     // To the editor and back to the same place.
     const last = tiles.last();
@@ -177,9 +177,13 @@ test('where no layout was found the person shows the corners', async () => {
     context.fillStyle = '#fff';
     context.fillRect(0, 0, 900, 1200);
     context.lineWidth = 4;
-    context.beginPath();
-    for (let k = 0; k < 40; k += 1) context.lineTo(450 + 300 * Math.sin(k * 2.4), 600 + 400 * Math.cos(k * 1.7));
-    context.stroke();
+    // Lines enough for a drawing, and no card among them.
+    for (const [x, y, toX, toY] of [[150, 200, 700, 420], [180, 900, 640, 560], [300, 300, 420, 1000], [600, 250, 760, 980]]) {
+      context.beginPath();
+      context.moveTo(x, y);
+      context.lineTo(toX, toY);
+      context.stroke();
+    }
     const bytes = new Uint8Array(await (await canvas.convertToBlob({type: 'image/png'})).arrayBuffer());
     return [...bytes];
   });
@@ -187,6 +191,7 @@ test('where no layout was found the person shows the corners', async () => {
   await button('Read all 2').click();
   await page.getByRole('heading', {name: 'No layout found: 1 picture'}).waitFor({timeout: READ_MS});
   await allRead('All read: 2 files.');
+  await page.getByText('No card outline found: show all four sides of the card, or say that the whole photo is the card.').waitFor();
   await button('Show the four corners of scribble.png').click();
   await page.getByRole('heading', {name: 'Where is the card?'}).waitFor();
   await page.locator('#photo-view img').first().waitFor();
