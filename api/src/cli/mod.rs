@@ -119,3 +119,19 @@ fn open_sentence(error: &io::Error) -> String {
 fn complain(message: impl Display) {
     let _ = writeln!(io::stderr().lock(), "eighths: {message}");
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_network_is_asked_for_with_or_without_the_command() {
+        let plain = Cli::try_parse_from(["eighths", "--lan"]).unwrap();
+        assert!(plain.lan && plain.command.is_none());
+        assert!(!Cli::try_parse_from(["eighths"]).unwrap().lan);
+        let serve = Cli::try_parse_from(["eighths", "serve", "--lan"]).unwrap();
+        assert!(matches!(serve.command, Some(Command::Serve(_))));
+        // Before the command it would be passed over in silence.
+        assert!(Cli::try_parse_from(["eighths", "--lan", "serve"]).is_err());
+    }
+}
