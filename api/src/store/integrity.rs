@@ -205,7 +205,7 @@ mod tests {
         assert!(matches!(error, StoreError::Damaged { .. }), "{error}");
         match check(folder.path()) {
             Ok((_, findings)) => {
-                assert!(findings[0].what.starts_with("the database is damaged"), "{findings:?}")
+                assert!(findings[0].what.starts_with("the database is damaged"), "{findings:?}");
             }
             Err(error) => assert!(matches!(error, StoreError::Damaged { .. }), "{error}"),
         }
