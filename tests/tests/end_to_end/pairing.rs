@@ -127,7 +127,7 @@ fn a_stranger_gets_the_pairing_page_and_nothing_else() {
         let answer = stranger.send("GET", "/api/layouts", headers, b"").unwrap();
         check_problem(&format!("{headers:?}"), &answer, 401, "not paired");
     }
-    let (kind, form) = photo_form(&[0xff; 300_000], &[]);
+    let (kind, form) = photo_form(&vec![0xff; 300_000], &[]);
     for (method, path, kind, body) in [
         ("POST", "/api/photos", kind.as_str(), form.as_slice()),
         ("POST", "/api/imports", kind.as_str(), form.as_slice()),
