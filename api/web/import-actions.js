@@ -315,7 +315,7 @@ export function actions({get, set, say, tell, attempt, go, focusOn}) {
         return;
       }
       changeOpen({left: `corners-${item.key}`});
-      set({work: work.startTrouble(photo, open.now.card ?? get().card, sentenceOf({detail: item.reason}, 0)), deleted: null});
+      set({work: work.startCorners(work.startTrouble(photo, open.now.card ?? get().card, sentenceOf({detail: item.reason}, 0))), deleted: null});
       go('#/work');
     }),
   };

@@ -8,8 +8,8 @@ import {join} from 'node:path';
 import {after, before, test} from 'node:test';
 
 import {DESKTOP, dropFolder, PHONE, READ_MS} from './program.js';
-import {FOUR_CARDS, ONE_CARD, OTHER_CARD, saveLayout, THANK_YOU} from './samples.js';
-import {enter, page, program, setStage} from './stage.js';
+import {DOUBTFUL, FOUR_CARDS, ONE_CARD, OTHER_CARD, saveLayout, THANK_YOU} from './samples.js';
+import {browser, enter, page, program, setStage} from './stage.js';
 
 /** Longest task while results come in, and while one scrolls, in ms. */
 const LONGEST_TASK_MS = 100;
@@ -194,9 +194,14 @@ test('where no layout was found the person shows the corners', async () => {
   await page.getByText('No card outline found: show all four sides of the card, or say that the whole photo is the card.').waitFor();
   await button('Show the four corners of scribble.png').click();
   await page.getByRole('heading', {name: 'Where is the card?'}).waitFor();
-  await page.locator('#photo-view img').first().waitFor();
+  await page.locator('#photo-view').getByRole('button', {name: 'Read again'}).waitFor();
+  // What is made of the picture there is known when one comes back.
+  const {files} = await stored('/api/imports/1/files');
+  const photo = files.flatMap((/** @type {any} */ one) => one.pages).find((/** @type {any} */ one) => one.outcome === 'no-layout').photo;
+  const {id} = await saveLayout(program.address, {...DOUBTFUL, capture: {...DOUBTFUL.capture, photo}});
   await page.locator('#work .back').click();
   await page.waitForFunction(() => document.activeElement?.id.startsWith('corners-'));
+  assert.equal(await page.getByRole('link', {name: 'Read with your corners: open it'}).getAttribute('href'), `#/layouts/${id}`);
 });
 
 test('files arrive once, though the line breaks, and a window that is left leaves the import open', async () => {
@@ -289,43 +294,32 @@ test('a drawer of a thousand comes in without holding up the page', async () => 
 
       close() {}
     }
-    const tasks = /** @type {number[]} */ ([]);
-    Object.assign(globalThis, {EventSource: Feed, tasks});
-    new PerformanceObserver((list) => tasks.push(...list.getEntries().map(({duration}) => duration))).observe({entryTypes: ['longtask']});
+    Object.assign(globalThis, {EventSource: Feed});
   }, {files, states: Array.from({length: MANY / 50 + 1}, (_, at) => now(at * 50))});
 
-  /** @type {{tasks: number[], frame: number}[]} */
-  const tries = [];
-  // Other work on the machine can hold up a frame as well: one undisturbed run is proof.
-  for (let turn = 0; turn < 4; turn += 1) {
-    await page.evaluate(() => { location.hash = '#/imports'; });
-    await page.locator('#imports-heading:visible').waitFor();
-    await page.evaluate(() => {
-      /** @type {any} */ (globalThis).tasks.length = 0;
-      location.hash = '#/imports/1';
-    });
-    await page.locator('.import-far').getByText(`All read: 1,000 files.`).waitFor();
-    await page.getByRole('heading', {name: 'Read without doubt: 700'}).waitFor();
-    // Down the drawer until all of it has been seen.
-    const frame = await page.evaluate(async () => {
-      const times = [];
-      let before = performance.now();
-      for (let k = 0; k < 100; k += 1) {
-        window.scrollBy(0, 400);
-        await new Promise((resolve) => requestAnimationFrame(resolve));
-        times.push(performance.now() - before);
-        before = performance.now();
-      }
-      return times.sort((a, b) => a - b)[50];
-    });
-    tries.push({tasks: await page.evaluate(() => [.../** @type {any} */ (globalThis).tasks]), frame});
-    if (tries.at(-1)?.tasks.every((ms) => ms <= LONGEST_TASK_MS)) break;
-  }
-  const best = tries.at(-1);
+  await page.evaluate(() => { location.hash = '#/imports'; });
+  await page.locator('#imports-heading:visible').waitFor();
+  await browser.startTracing(page, {categories: ['disabled-by-default-devtools.timeline', 'toplevel']});
+  await page.evaluate(() => { location.hash = '#/imports/1'; });
+  await page.locator('.import-far').getByText('All read: 1,000 files.').waitFor();
+  await page.getByRole('heading', {name: 'Read without doubt: 700'}).waitFor();
+  // Down the drawer until all of it has been seen.
+  await page.evaluate(async () => {
+    for (let k = 0; k < 100; k += 1) {
+      window.scrollBy(0, 400);
+      await new Promise((resolve) => requestAnimationFrame(resolve));
+    }
+  });
+  /** @type {{name: string, pid: number, tid: number, tdur?: number, args: {name?: string}}[]} */
+  const events = JSON.parse((await browser.stopTracing()).toString()).traceEvents;
+  const mains = new Set(events.filter(({name, args}) => name === 'thread_name' && args.name === 'CrRendererMain').map(({pid, tid}) => `${pid}:${tid}`));
+  // The time the page's own thread worked, in ms: other work on the machine does not count.
+  const tasks = events.filter(({name, pid, tid}) => name.endsWith('RunTask') && mains.has(`${pid}:${tid}`)).map(({tdur = 0}) => tdur / 1000);
+  const longest = Math.max(...tasks);
   const laidOut = await page.locator('.import-tile').evaluateAll((tiles) => tiles.filter((one) => one.checkVisibility({contentVisibilityAuto: true})).length);
   const there = await page.locator('.import-tile').count();
-  console.log(`# ${MANY} results: longest task ${Math.max(0, ...best?.tasks ?? []).toFixed(0)} ms, a frame ${best?.frame.toFixed(0)} ms, ${there} tiles, ${laidOut} laid out`);
+  console.log(`# ${MANY} results: longest task ${longest.toFixed(0)} ms of ${tasks.length}, ${there} tiles, ${laidOut} laid out`);
   assert.ok(there > 300, `${there} tiles after scrolling`);
   assert.ok(laidOut <= MOST_LAID_OUT, `${laidOut} tiles are laid out at once`);
-  assert.deepEqual(best?.tasks.filter((ms) => ms > LONGEST_TASK_MS), []);
+  assert.ok(longest > 0 && longest <= LONGEST_TASK_MS, `a task of ${longest} ms`);
 });
