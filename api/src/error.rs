@@ -2,6 +2,8 @@
 //! statuses. Errors are problem details (RFC 9457): `detail` is one plain
 //! sentence of what to do, `type` tells programs which problem it is.
 
+use std::io::ErrorKind;
+
 use aide::OperationOutput;
 use axum::Json;
 use axum::extract::Request;
@@ -11,6 +13,7 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use cutting::CutError;
 use layout::{CardError, Fault, Faults};
+use rusqlite::ErrorCode::DiskFull;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -19,7 +22,7 @@ use crate::door::Ended;
 use crate::handlers::{PhotoJson, pairing};
 use crate::precondition::etag;
 use crate::print::PrintError;
-use crate::store::{Noun, StoreError};
+use crate::store::{Noun, StoreError, is_damage};
 
 /// Why a request was not done.
 #[derive(Debug, thiserror::Error)]
@@ -136,6 +139,11 @@ pub(crate) enum ApiError {
 /// about the time of one reading.
 const RETRY_AFTER_S: &str = "2";
 
+const NO_ROOM: &str =
+    "the disk is full: nothing of this was saved, what was saved before is safe; make room and try again";
+const DAMAGED: &str =
+    "the notebook's file is damaged: stop the program, run `eighths check`, and put a backup back";
+
 /// Problem details (RFC 9457).
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 #[schemars(title = "Problem")]
@@ -154,6 +162,7 @@ pub(crate) struct Problem {
     instance: Option<String>,
     /// Each wrong value and its place.
     #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schemars(default)]
     faults: Vec<Fault>,
     /// The photo that was kept although it could not be read.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -193,7 +202,14 @@ impl ApiError {
                 StoreError::Stale { .. } => {
                     (S::PRECONDITION_FAILED, "stale", "Saved by someone else meanwhile")
                 }
+                StoreError::Database(error) if error.sqlite_error_code() == Some(DiskFull) => {
+                    (S::INSUFFICIENT_STORAGE, "disk-full", "No room left")
+                }
+                StoreError::File(error) if error.kind() == ErrorKind::StorageFull => {
+                    (S::INSUFFICIENT_STORAGE, "disk-full", "No room left")
+                }
                 StoreError::InUse(_)
+                | StoreError::Damaged { .. }
                 | StoreError::Newer { .. }
                 | StoreError::Older(_)
                 | StoreError::NoNotebook(_)
@@ -248,13 +264,25 @@ impl ApiError {
         }
     }
 
+    /// Whether the notebook's own file is damaged.
+    fn is_damage(&self) -> bool {
+        match self {
+            ApiError::Store(StoreError::Database(error)) => is_damage(error),
+            ApiError::Store(StoreError::Damaged { .. }) => true,
+            _ => false,
+        }
+    }
+
     /// The error as it is told.
     pub(crate) fn to_problem(&self) -> Problem {
         let (status, kind, title) = self.class();
-        let detail = if status == StatusCode::INTERNAL_SERVER_ERROR {
+        let detail = if status == StatusCode::INSUFFICIENT_STORAGE {
+            tracing::error!(cause = %self, "the disk is full");
+            NO_ROOM.to_owned()
+        } else if status == StatusCode::INTERNAL_SERVER_ERROR {
             // The cause is for the log; it can name folders and files.
             tracing::error!(cause = %self, "a request failed");
-            ApiError::Bug.to_string()
+            if self.is_damage() { DAMAGED.to_owned() } else { ApiError::Bug.to_string() }
         } else {
             self.to_string()
         };

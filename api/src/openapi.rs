@@ -63,6 +63,7 @@ fn meaning(status: u16) -> &'static str {
             "The request comes from a page of another site, or from another machine where only this one may ask."
         }
         421 => "The Host header names another service.",
+        507 => "The disk is full; nothing of it was saved.",
         500 => "Something went wrong here; nothing saved is lost.",
         400 => "The request is not understood.",
         404 => "There is no such thing, or it was deleted.",
@@ -187,7 +188,7 @@ pub(crate) fn add_common_problems(document: &mut OpenApi) {
     for item in paths.filter_map(|item| if let ReferenceOr::Item(item) = item { Some(item) } else { None }) {
         let read = item.get.iter_mut().map(|op| (op, &[401, 421, 500][..]));
         let changes = [&mut item.post, &mut item.put, &mut item.patch, &mut item.delete];
-        let changes = changes.into_iter().flatten().map(|op| (op, &[401, 403, 421, 500][..]));
+        let changes = changes.into_iter().flatten().map(|op| (op, &[401, 403, 421, 500, 507][..]));
         for (operation, problems) in read.chain(changes) {
             add_problems(operation, &problem, problems);
         }

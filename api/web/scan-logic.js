@@ -16,10 +16,17 @@
  */
 /** @typedef {{outcome: string, reason: string, layouts: number[]}} Result */
 /** @typedef {{name: string, pages: {outcome: string, reason: string, layouts: {id: number}[]}[]}} ImportedFile */
-/** @typedef {{import: number | null, card: string, finishing: boolean}} Series An import that is open for this phone's shots. */
+/**
+ * @typedef {object} Series An import that is open for this phone's shots.
+ * @property {number | null} import
+ * @property {string} card
+ * @property {boolean} beginning whether one was asked for, and the answer is not known
+ * @property {boolean} finishing whether no more shots will come
+ */
+/** @typedef {{id: number, state: string, open: boolean, card: string | null, counts: {files: number}}} Import */
 
 /** @type {Series} */
-export const NEW_SERIES = {import: null, card: '', finishing: false};
+export const NEW_SERIES = {import: null, card: '', beginning: false, finishing: false};
 
 /** The first and the longest wait before a shot is sent again, in ms. */
 const [FIRST_WAIT_MS, LONGEST_WAIT_MS] = [1_000, 30_000];
@@ -87,6 +94,15 @@ export const shown = (shots) => shots.filter(({thrown}) => !thrown).sort((a, b) 
 
 /** Shots that are not on the computer's disk yet. @param {Shot[]} shots */
 export const unsent = (shots) => shots.filter(({state, thrown}) => state === 'waiting' && !thrown);
+
+/**
+ * The import that was begun without its answer being heard: it is open and
+ * empty. Should it be another phone's, both can use it.
+ * @param {Import[]} imports
+ * @param {string} card
+ */
+export const unheard = (imports, card) => imports.find((one) =>
+  one.state === 'running' && one.open && one.counts.files === 0 && one.card === card)?.id ?? null;
 
 /** Imports whose outcome somebody waits for. @param {Shot[]} shots */
 export const asked = (shots) => [...new Set(shots.flatMap((shot) => (shot.state === 'sent' && shot.import !== null ? [shot.import] : [])))];

@@ -3,7 +3,7 @@
 // again, each time after a longer rest, and at once when the network is back.
 
 import {call, Refusal} from './client.js';
-import {asked, NEW_SERIES, newShot, unsent, waitMs, withResults} from './scan-logic.js';
+import {asked, NEW_SERIES, newShot, unheard, unsent, waitMs, withResults} from './scan-logic.js';
 
 /** @typedef {import('./scan-logic.js').Shot} Shot */
 /** @typedef {import('./scan-logic.js').Series} Series */
@@ -64,12 +64,19 @@ export async function startSender(store, changed) {
   async function importFor(card) {
     if (series.import !== null && series.card === card) return series.import;
     if (series.import !== null) await close(series.import);
+    const begun = series.beginning ? unheard((await ask('GET', '/api/imports')).body.imports, card) : null;
+    const id = begun ?? await begin(card);
+    await setSeries({import: id, card, beginning: false});
+    return id;
+  }
+
+  /** @param {string} card @returns {Promise<number>} */
+  async function begin(card) {
+    await setSeries({beginning: true});
     const form = new FormData();
     form.append('open', 'true');
-    if (card) form.append('card', card);
-    const {body} = await ask('POST', '/api/imports', {form});
-    await setSeries({import: body.id, card});
-    return /** @type {number} */ (body.id);
+    form.append('card', card);
+    return (await ask('POST', '/api/imports', {form})).body.id;
   }
 
   /** Says that no more shots will come. @param {number} id */

@@ -83,7 +83,7 @@ function update(told) {
 function updateTrouble({unpaired, away: isAway, fault, shots}) {
   const waiting = unsent(shots).length;
   const text = unpaired ? 'This phone is not paired any more.'
-    : isAway && waiting > 0 ? 'The computer does not answer. What you take is kept here and sent as soon as it does.'
+    : isAway && waiting > 0 ? `The computer does not answer. ${store.lasting ? 'What you take is kept here and sent as soon as it does.' : 'Leave this page open until it does: this browser keeps nothing for later.'}`
       : fault;
   show(trouble, text !== '');
   if (trouble.dataset.text === text) return;
@@ -189,7 +189,8 @@ async function throwAway(id) {
   await sender.throwAway(id);
   say('Thrown away.');
   // The button is gone; the next thing to do is another photo.
-  if (!document.activeElement || document.activeElement === document.body) take.focus();
+  const active = document.activeElement;
+  if (!active || active === document.body || active.closest('[hidden]')) take.focus();
 }
 
 for (const input of [take, choose]) {

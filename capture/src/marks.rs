@@ -38,6 +38,10 @@ const PARTS_IN: f32 = 0.05;
 const LETTER_GAP: f32 = 0.4;
 /// Words and numbers of one line stand nearer than this, per height.
 const WORD_GAP: f32 = 1.3;
+/// Half the width of a stroke that is cleared away, in pixels.
+const STROKE_PX: i32 = 4;
+/// Half the width of a ruling.
+const RULING_PX: i32 = 2;
 /// Sectors of the turn.
 const SECTORS: usize = 20;
 
@@ -164,10 +168,25 @@ fn left_over(strokes: &Strokes, chosen: &[&Hypothesis]) -> Bits {
             mask.clear(y, 0..dark.width);
         }
     }
+    let clear = |mask: &mut Bits, at: [f32; 2], reach: i32| {
+        mask.clear_around(at.map(|v| crate::raster::round_px(v.into())), reach);
+    };
+    // The paper's rulings, which join what lies on them.
+    for p in &strokes.ruling {
+        clear(&mut mask, [p.x, p.y], RULING_PX);
+    }
+    // Straight strokes longer than any mark, whatever they are.
+    for line in strokes.lines.iter().flatten() {
+        for run in line.runs.iter().filter(|run| run.length() > px(SIZES_IN[1])) {
+            for p in &run.points {
+                clear(&mut mask, line.axis.join(p.u, p.v), STROKE_PX);
+            }
+        }
+    }
     // What is accounted for, with the width of a stroke.
     for sample in chosen.iter().flat_map(|shape| &shape.samples) {
         if matches!(sample.ink, SampleInk::Seen(_)) {
-            mask.clear_around(sample.at.map(|v| crate::raster::round_px(v.into())), 4);
+            clear(&mut mask, sample.at, STROKE_PX);
         }
     }
     mask

@@ -4,6 +4,7 @@ use image::RgbImage;
 use layout::Card;
 
 use crate::card::{Outline, OutlineOptions, outlines};
+use crate::desk::without_desk;
 use crate::edges::{EdgeOptions, edge_points};
 use crate::geometry::Point;
 use crate::ink::{InkOptions, Smoothed, ridge_points};
@@ -110,7 +111,10 @@ impl Page {
 
     /// Every outline that the lines support, best first.
     pub(crate) fn outlines(&self, card: &Card) -> Vec<Outline> {
-        let search = |options| outlines(&self.level, &self.upright, &self.light, card, &options);
+        let search = |options| {
+            let found = outlines(&self.level, &self.upright, &self.light, card, &options);
+            without_desk(found, &self.light)
+        };
         let found = search(OutlineOptions::default());
         if found.is_empty() {
             // Better an outline to check than none: its warning says what was guessed.

@@ -125,41 +125,44 @@ pub(crate) fn find(lines: &[Line], extent_px: f32) -> Vec<Ruling> {
     out
 }
 
-/// Drops the points that lie on a ruling and are no stronger than it.
-pub(crate) fn set_aside(points: &mut Vec<RidgePoint>, ruled: &[Vec<Ruling>; 2]) {
+/// Takes out the points that lie on a ruling and are no stronger than it, and
+/// returns them.
+pub(crate) fn set_aside(points: &mut Vec<RidgePoint>, ruled: &[Vec<Ruling>; 2]) -> Vec<RidgePoint> {
     /// Half the width of a ruling, with the wavering of its points, in pixels.
     const NEAR_PX: f32 = 2.0;
     /// A point belongs to a ruling when it runs along it this closely (slope).
     const ALONG: f32 = 0.3;
+    let mut aside = Vec::new();
     for (axis, family) in Axis::BOTH.into_iter().zip(ruled) {
         if family.is_empty() {
             continue;
         }
-        points.retain(|p| {
+        aside.extend(points.extract_if(.., |p| {
             let (u, v) = axis.split(p.x, p.y);
             let (tu, tv) = axis.split(p.tx, p.ty);
-            !family.iter().any(|ruling| {
+            family.iter().any(|ruling| {
                 let rough = ruling.offset + ruling.slope * u;
                 (v - rough).abs() < 30.0
                     && (v - ruling.across(u)).abs() <= NEAR_PX
                     && (tv - ruling.slope * tu).abs() <= ALONG * tu.abs()
                     && p.strength <= DRAWN_OVER * ruling.strength
             })
-        });
+        }));
     }
+    aside
 }
 
-/// Drops the points of one card that lie on the page's rulings. A ruling's
-/// strength on the card is what it has outside the outline, where nothing is
+/// Takes out the points of one card that lie on the page's rulings, and returns
+/// them. A ruling's strength on the card is what it has outside the outline, where nothing is
 /// drawn over it.
 pub(crate) fn set_aside_on_card(
     points: &mut Vec<RidgePoint>,
     ruled: &[Vec<Ruling>; 2],
     card: &Rectified,
     page_of: &dyn Fn(Point) -> Point,
-) {
+) -> Vec<RidgePoint> {
     if ruled.iter().all(Vec::is_empty) {
-        return;
+        return Vec::new();
     }
     let [width, height] = card.size_in;
     // Corners of the rectified picture on the page tell which rulings cross it.
@@ -170,7 +173,7 @@ pub(crate) fn set_aside_on_card(
         [-MARGIN_IN, height + MARGIN_IN],
     ];
     let on_page = corners.map(|corner| page_of(card.to_photo.apply(corner)));
-    let Some(back) = Homography::between(on_page, corners) else { return };
+    let Some(back) = Homography::between(on_page, corners) else { return Vec::new() };
     let mut on_card: [Vec<Ruling>; 2] = [Vec::new(), Vec::new()];
     for ((axis, family), out) in Axis::BOTH.into_iter().zip(ruled).zip(&mut on_card) {
         let along = |p: Point| if axis == Axis::Horizontal { p[0] } else { p[1] };
@@ -200,7 +203,7 @@ pub(crate) fn set_aside_on_card(
         }
     }
     measure(points, &mut on_card, card);
-    set_aside(points, &on_card);
+    set_aside(points, &on_card)
 }
 
 /// Takes each family's strength from its points in the margin around the card.

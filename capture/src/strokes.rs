@@ -24,6 +24,8 @@ pub(crate) struct Strokes {
     pub(crate) lines: [Vec<Line>; 2],
     /// Where a level and an upright stroke end together.
     pub(crate) corners: Vec<Corner>,
+    /// The points of the paper's rulings.
+    pub(crate) ruling: Vec<RidgePoint>,
     /// How dark each pixel is against the paper.
     pub(crate) darkness: Plane,
     /// The card's left, top, right and bottom in pixels.
@@ -87,7 +89,7 @@ pub(crate) fn find_strokes(
     let [right, bottom] = card.size_in.map(|side| narrow(to_px(side)));
     let zero = narrow(to_px(0.0));
     let card_px = [zero, zero, right, bottom];
-    set_aside_on_card(&mut points, ruled, card, page_of);
+    let ruling = set_aside_on_card(&mut points, ruled, card, page_of);
     // A drawing with an outline has all its shapes drawn: fills have little say.
     let (typical, drawn) = match outline_strength(&points, card_px) {
         Some(strength) if outlined => (strength, true),
@@ -153,7 +155,7 @@ pub(crate) fn find_strokes(
     let lines = [join(level, Axis::Horizontal, &line_options), join(upright, Axis::Vertical, &line_options)];
     let corners = corners(&lines, px(0.1));
     let index = PointIndex::of(&points, card.picture.width() as usize, card.picture.height() as usize);
-    Strokes { points, index, lines, corners, darkness: dark, card_px }
+    Strokes { points, index, lines, corners, ruling, darkness: dark, card_px }
 }
 
 /// Marks the points that a run is made of.

@@ -1,6 +1,7 @@
 //! The command line: what can be asked, and the exit codes.
 
 mod capture;
+mod check;
 mod cut;
 mod export;
 mod import;
@@ -33,6 +34,7 @@ struct Cli {
 enum Command {
     Backup(export::BackupArgs),
     Capture(capture::Args),
+    Check(check::Args),
     Cut(cut::Args),
     Export(export::ExportArgs),
     Import(import::Args),
@@ -81,6 +83,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Backup(args)) => export::backup(&args),
         Some(Command::Export(args)) => export::export(&args),
         Some(Command::Capture(args)) => capture::run(&args),
+        Some(Command::Check(args)) => check::run(&args),
         Some(Command::Cut(args)) => cut::run(&args),
         Some(Command::Import(args)) => import::run(&args),
         Some(Command::Pieces(args)) => pieces::run(&args),
@@ -115,4 +118,20 @@ fn open_sentence(error: &io::Error) -> String {
 /// Tells what went wrong. Where that cannot be told, the exit code still does.
 fn complain(message: impl Display) {
     let _ = writeln!(io::stderr().lock(), "eighths: {message}");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_network_is_asked_for_with_or_without_the_command() {
+        let plain = Cli::try_parse_from(["eighths", "--lan"]).unwrap();
+        assert!(plain.lan && plain.command.is_none());
+        assert!(!Cli::try_parse_from(["eighths"]).unwrap().lan);
+        let serve = Cli::try_parse_from(["eighths", "serve", "--lan"]).unwrap();
+        assert!(matches!(serve.command, Some(Command::Serve(_))));
+        // Before the command it would be passed over in silence.
+        assert!(Cli::try_parse_from(["eighths", "--lan", "serve"]).is_err());
+    }
 }

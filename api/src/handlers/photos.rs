@@ -178,6 +178,9 @@ fn make_screen_picture(
         (Answer::Unread(fault), _) => return Err(ApiError::Capture { fault, photo: None }),
         (Answer::Page { .. } | Answer::Imported { .. }, _) => return Err(ApiError::Bug),
     };
-    store.keep_screen_picture(name, &jpeg)?;
+    if let Err(error) = store.keep_screen_picture(name, &jpeg) {
+        // It is made again the next time.
+        tracing::warn!(cause = %error, "a picture for the screen was not kept");
+    }
     Ok(jpeg)
 }

@@ -3,7 +3,8 @@
 //! Method: shapes are paired greedily by the overlap of their boxes
 //! (intersection over union, the measure of Jaccard 1901 on areas) on a card of
 //! unit sides, and two layouts are alike where nearly every shape of each has a
-//! partner of its own kind.
+//! partner of its own kind, whichever way up the two pages lay: a scanner does not
+//! know which side of a drawing is its top.
 
 use layout::{Layout, Shape, Unit};
 
@@ -43,6 +44,13 @@ impl Look {
             Some((kind, [x, y, x + mm(frame.width) / width, y + mm(frame.height) / height]))
         });
         Look { id, card: width / height, shapes: shapes.collect() }
+    }
+
+    /// The same drawing with its page turned by a quarter, clockwise.
+    fn turned(&self) -> Look {
+        let turn = |&[x, y, right, bottom]: &[f64; 4]| [1.0 - bottom, x, 1.0 - y, right];
+        let shapes = self.shapes.iter().map(|(kind, shape)| (*kind, turn(shape))).collect();
+        Look { id: self.id, card: 1.0 / self.card, shapes }
     }
 
     /// Share of the shapes of both that have a partner, 0 to 1.
@@ -93,10 +101,13 @@ pub(crate) struct Gallery {
 impl Gallery {
     /// The layout that looks most like this one, if one does; the earliest of equals.
     pub(crate) fn like(&self, layout: &Layout) -> Option<i64> {
-        let look = Look::of(0, layout);
+        let upright = Look::of(0, layout);
+        let quarter = upright.turned();
+        let half = quarter.turned();
+        let turns = [half.turned(), half, quarter, upright];
         let mut best: Option<(f64, i64)> = None;
         for other in &self.looks {
-            let likeness = look.likeness(other);
+            let likeness = turns.iter().map(|look| look.likeness(other)).fold(0.0, f64::max);
             if likeness >= ALIKE && best.is_none_or(|(most, _)| likeness > most) {
                 best = Some((likeness, other.id));
             }
@@ -157,6 +168,13 @@ mod tests {
         let moved = ("circle", [2.0, 0.5, 2.0, 2.0]);
         assert_eq!(gallery.like(&layout("A2", &[PANEL, moved, STRIP])), None);
         assert_eq!(gallery.like(&layout("A2", &[PANEL])), None);
+        // The page upside down: 4 1/4 - 1 - 2 from the left, 5 1/2 - 1 1/2 - 2 from the top.
+        let turned = [
+            ("rectangle", [0.25, 0.25, 3.75, 5.0]),
+            ("circle", [1.25, 2.0, 2.0, 2.0]),
+            ("rectangle", [0.25, 1.25, 3.75, 0.5]),
+        ];
+        assert_eq!(gallery.like(&layout("A2", &turned)), Some(7));
         assert_eq!(gallery.like(&layout("square", &[PANEL, CIRCLE, STRIP])), None);
         gallery.remove(7);
         assert_eq!(gallery.like(&layout("A2", &[PANEL, CIRCLE, STRIP])), None);

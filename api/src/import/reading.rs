@@ -64,6 +64,8 @@ fn of_photo(page: u32, photo: &Photo, plan: &CardPlan) -> PageRead {
             }
         }
         Ok(layouts) => match doubt(&layouts) {
+            // The other side of a scanned sheet can look like a faint drawing.
+            Some(_) if is_blank(photo, None) => told(Outcome::Blank, String::new(), Vec::new()),
             Some(reason) => told(Outcome::Doubtful, reason, layouts),
             None => told(Outcome::Read, String::new(), layouts),
         },

@@ -11,6 +11,7 @@ mod devices;
 mod history;
 mod imports;
 mod index;
+mod integrity;
 mod layouts;
 mod lock;
 mod migrations;
@@ -32,6 +33,7 @@ pub(crate) use devices::{Device, MOST_DEVICES};
 pub(crate) use history::{Expected, Noun, VersionEntry};
 pub(crate) use imports::{Finished, NewImport, StoredImport};
 pub(crate) use index::Kind;
+pub(crate) use integrity::{check as check_notebook, is_damage};
 pub(crate) use layouts::StoredLayout;
 pub(crate) use papers::{PaperEntry, PaperFilter, StoredPaper, Taken};
 pub(crate) use photos::{StoredPhoto, hex};
@@ -125,6 +127,18 @@ pub(crate) enum StoreError {
     /// No photo has this id.
     #[error("no photo has the id {0}")]
     NoPhoto(String),
+    /// The database's file is damaged.
+    #[error(
+        "the notebook in {} is damaged ({said}): stop the program and put the folder back from a backup; \
+         `eighths check` tells more, `eighths export` writes out what can still be read",
+        folder.display()
+    )]
+    Damaged {
+        /// The data folder.
+        folder: PathBuf,
+        /// What the database says.
+        said: String,
+    },
     /// There is nothing to be read.
     #[error("there is no notebook in {}: say where it is with --data DIR", .0.display())]
     NoNotebook(PathBuf),
@@ -192,14 +206,7 @@ impl Store {
             fs::create_dir_all(part).map_err(unusable)?;
         }
         let lock = lock::take(folder)?;
-        let mut writer = Connection::open(database(folder))?;
-        writer.busy_timeout(BUSY_TIMEOUT)?;
-        writer.pragma_update_and_check(None, "journal_mode", "WAL", |_| Ok(()))?;
-        writer.pragma_update(None, "synchronous", "FULL")?;
-        writer.pragma_update(None, "fullfsync", true)?;
-        writer.pragma_update(None, "foreign_keys", true)?;
-        migrations::apply(&mut writer, folder)?;
-        index::refresh(&mut writer)?;
+        let writer = Store::open_database(folder).map_err(|error| integrity::told(error, folder))?;
         sync_folder(folder)?;
         photos::sweep(folder)?;
         imports::sweep(&writer, folder)?;
@@ -209,6 +216,20 @@ impl Store {
             readers: Mutex::new(Vec::new()),
             _lock: lock,
         })
+    }
+
+    /// The connection that writes, to a database of the newest form.
+    fn open_database(folder: &Path) -> Result<Connection, StoreError> {
+        let mut writer = Connection::open(database(folder))?;
+        writer.busy_timeout(BUSY_TIMEOUT)?;
+        writer.pragma_update_and_check(None, "journal_mode", "WAL", |_| Ok(()))?;
+        writer.pragma_update(None, "synchronous", "FULL")?;
+        writer.pragma_update(None, "fullfsync", true)?;
+        writer.pragma_update(None, "foreign_keys", true)?;
+        integrity::quick_look(&writer, folder)?;
+        migrations::apply(&mut writer, folder)?;
+        index::refresh(&mut writer)?;
+        Ok(writer)
     }
 
     /// The one connection that writes. A panic while it was held rolled its

@@ -13,7 +13,7 @@ use serde_json::Value;
 use super::history::Noun;
 use super::layouts::parsed;
 use super::photos::{Durable, write_whole};
-use super::{BUSY_TIMEOUT, Store, StoreError, database, index, migrations, papers, put_setting};
+use super::{BUSY_TIMEOUT, Store, StoreError, database, index, integrity, migrations, papers, put_setting};
 
 /// A version of anything that has versions.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -114,7 +114,7 @@ impl Snapshot {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(database(folder), flags)?;
         connection.busy_timeout(BUSY_TIMEOUT)?;
-        migrations::check(&connection, folder)?;
+        migrations::check(&connection, folder).map_err(|error| integrity::told(error, folder))?;
         Ok(Snapshot { folder: folder.to_owned(), connection })
     }
 
@@ -124,6 +124,11 @@ impl Snapshot {
         // A reading transaction begins with its first question.
         self.connection.query_row("SELECT count(*) FROM settings", [], |_| Ok(()))?;
         Ok(())
+    }
+
+    /// The connection that it is read by.
+    pub(super) fn connection(&self) -> &Connection {
+        &self.connection
     }
 
     /// Writes a whole copy of the database to a file that is not there yet.
@@ -342,7 +347,7 @@ fn paper_of(record: &Value) -> Result<Paper, StoreError> {
 }
 
 /// A record as the notebook keeps it, if it is a sound one.
-fn canonical(noun: Noun, record: &Value) -> Result<String, StoreError> {
+pub(super) fn canonical(noun: Noun, record: &Value) -> Result<String, StoreError> {
     Ok(match noun {
         Noun::Layout => serde_json::to_string(&LayoutJson::from(&layout_of(record)?))?,
         Noun::Paper => serde_json::to_string(&PaperJson::from(&paper_of(record)?))?,

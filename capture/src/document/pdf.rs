@@ -279,25 +279,17 @@ mod tests {
 
     fn check(bytes: &[u8], message: &str) {
         let error = Document::open(bytes, &Limits::default()).and_then(|d| d.page(0)).expect_err(message);
-        assert!(error.to_string().contains(message), "{error}");
+        assert!(error.to_string().contains(message), "{error}, not {message}");
     }
 
     #[test]
     fn pdfs_that_cannot_be_read_are_refused_with_what_to_do() {
         check(b"%PDF-1.7", "this PDF could not be read: save it again as PDF, or send a photo");
-        check(&pdf_of(&[], ""), "this PDF could not be read");
+        check(&pdf_of(&[], ""), "this PDF has no pages");
         let tiny = inline_scan().replace("300 0 0 200", "299 0 0 200");
         check(&pdf_of(&[&tiny], ""), "only 60 x 40 pixels");
         let huge = "q 300 0 0 200 0 0 cm BI /W 30000 /H 30000 /CS /G /BPC 8 ID 0 EI Q";
         check(&pdf_of(&[huge], ""), "30000 x 30000 pixels, over the limit of 64 megapixels");
-        // ISO 32000, 7.6: the standard handler, with a password nobody knows.
-        let key = "00".repeat(32);
-        let locked = pdf_of(&[CORNER], "");
-        let encrypt = format!(
-            "trailer <</ID[<00><00>]/Encrypt<</Filter/Standard/V 1/R 2/P -1/O<{key}>/U<{key}>>>/Root"
-        );
-        let locked = String::from_utf8(locked).unwrap().replace("trailer <</Root", &encrypt);
-        check(locked.as_bytes(), "this PDF is locked with a password: save it without one");
         let many = pdf_of(&["", "", ""], "");
         let error = Document::open(&many, &Limits { pages: 2, ..Limits::default() }).err().unwrap();
         assert_eq!(error, CaptureError::TooManyPages { limit: 2 });

@@ -18,6 +18,10 @@ const WIDTHS_IN: [f32; 2] = [0.25, 1.3];
 const OPPOSITE_IN: f32 = 0.13;
 /// Least inked share of the two slanting strokes.
 const LEAST_SLANTS: f32 = 0.55;
+/// The same where only one of the long sides ends there.
+const LEAST_SLANTS_ALONE: f32 = 0.8;
+/// Least inked share of a side beyond a cut for it to run on.
+const RUNS_ON: f32 = 0.6;
 /// Least inked share of a long side, and of both.
 const LEAST_SIDE: f32 = 0.2;
 /// Most banners handed on.
@@ -111,37 +115,53 @@ fn along(axis: Axis, strokes: &Strokes, clusters: &Clusters, found: &mut Vec<Hyp
     }
 }
 
-/// The cut ends of two long sides.
+/// The cut ends of two long sides. Where one side runs on, for it is in line with
+/// the side of something else, the other's end tells where the cut is.
 fn cuts(axis: Axis, a: &Line, b: &Line, gap: f32, strokes: &Strokes, clusters: &Clusters) -> Vec<Cut> {
     let reach = px(OPPOSITE_IN);
     let ends = |line: &Line| -> Vec<(f32, bool)> {
         line.runs.iter().flat_map(|run| [(run.start(), false), (run.end(), true)]).collect()
     };
+    let (ends_a, ends_b) = (ends(a), ends(b));
+    // Where each side ends, whether the body lies before, and the least share.
+    let mut places: Vec<(f32, f32, bool, f32)> = Vec::new();
+    for &(at_a, before) in &ends_a {
+        for &(at_b, same) in &ends_b {
+            if before == same && (at_a - at_b).abs() <= reach {
+                places.push((at_a, at_b, before, LEAST_SLANTS));
+            }
+        }
+    }
+    let runs_on = |line: &Line, at: f32, ends: &[(f32, bool)], before: bool| {
+        let beyond = if before { at + reach } else { at - reach };
+        let (from, to) = (at.min(beyond), at.max(beyond));
+        line.covered(from, to) >= RUNS_ON * (to - from)
+            && !ends.iter().any(|(end, same)| *same == before && (end - at).abs() <= reach)
+    };
+    for (own, other, ends_of_other) in [(&ends_a, b, &ends_b), (&ends_b, a, &ends_a)] {
+        let single = own.iter().filter(|(at, before)| runs_on(other, *at, ends_of_other, *before));
+        places.extend(single.map(|&(at, before)| (at, at, before, LEAST_SLANTS_ALONE)));
+    }
     let mut out: Vec<Cut> = Vec::new();
-    for (at_a, before) in ends(a) {
-        for (at_b, same) in ends(b) {
-            if before != same || (at_a - at_b).abs() > reach {
-                continue;
+    for (at_a, at_b, before, least) in places {
+        let at = 0.5 * (at_a + at_b);
+        let inward = if before { -1.0 } else { 1.0 };
+        let mut best: Option<(f32, Vec<Sample>)> = None;
+        for depth in DEPTHS {
+            let tip = at + inward * depth * gap;
+            let middle = 0.5 * (a.across(tip) + b.across(tip));
+            let mut samples = Vec::new();
+            for (start, line) in [(at_a, a), (at_b, b)] {
+                slant(axis, [start, line.across(start)], [tip, middle], strokes, clusters, &mut samples);
             }
-            let at = 0.5 * (at_a + at_b);
-            let inward = if before { -1.0 } else { 1.0 };
-            let mut best: Option<(f32, Vec<Sample>)> = None;
-            for depth in DEPTHS {
-                let tip = at + inward * depth * gap;
-                let middle = 0.5 * (a.across(tip) + b.across(tip));
-                let mut samples = Vec::new();
-                for (start, line) in [(at_a, a), (at_b, b)] {
-                    slant(axis, [start, line.across(start)], [tip, middle], strokes, clusters, &mut samples);
-                }
-                let seen = samples.iter().filter(|s| matches!(s.ink, SampleInk::Seen(_))).count();
-                let share = seen as f32 / samples.len().max(1) as f32;
-                if share >= LEAST_SLANTS && best.as_ref().is_none_or(|(most, _)| share > *most) {
-                    best = Some((share, samples));
-                }
+            let seen = samples.iter().filter(|s| matches!(s.ink, SampleInk::Seen(_))).count();
+            let share = seen as f32 / samples.len().max(1) as f32;
+            if share >= least && best.as_ref().is_none_or(|(most, _)| share > *most) {
+                best = Some((share, samples));
             }
-            if let Some((share, samples)) = best {
-                out.push(Cut { at, body_before: before, samples, share });
-            }
+        }
+        if let Some((share, samples)) = best {
+            out.push(Cut { at, body_before: before, samples, share });
         }
     }
     out.sort_by(|x, y| y.share.total_cmp(&x.share));

@@ -32,11 +32,15 @@ const SKEW_COST: f64 = 0.06;
 /// What wholly round corners cost, in departure.
 const ROUND_COST: f64 = 0.02;
 /// Corner radii tried, as shares of the shorter side.
-const ROUNDINGS: [f64; 6] = [0.0, 0.08, 0.16, 0.24, 0.32, 0.4];
+const ROUNDINGS: [f64; 7] = [0.0, 0.08, 0.16, 0.24, 0.32, 0.4, 0.5];
 /// Most mean departure of a profile from its figure, as a share of its size.
 const MOST_OFF: f64 = 0.035;
 /// The same of circles, which hands draw less even.
 const MOST_OFF_ROUND: f64 = 0.05;
+/// Longer radius per shorter one of a long round figure.
+const LONG_ROUND: f64 = 1.3;
+/// How much better than a box an oval must fit where it is long.
+const LONG_ROUND_OFF: f64 = 1.7;
 /// Departures above this share of the size count as this much: writing that
 /// runs into the outline is not the outline.
 const FAR_OFF: f64 = 0.1;
@@ -97,7 +101,11 @@ pub(super) fn fit(profile: &Profile, near: &Near) -> Option<Figure> {
     let ellipse = ellipse(&points);
     let diamond = diamond(&points);
     let off = |fit: &Option<(Kind, f64)>| fit.as_ref().map_or(f64::MAX, |f| f.1);
-    let best = if off(&ellipse) < off(&rectangle) { ellipse } else { rectangle };
+    // A long round figure is a box drawn in one go more often than an oval.
+    let long =
+        matches!(&ellipse, Some((Kind::Ellipse { radii: [a, b], .. }, _)) if (a / b).max(b / a) > LONG_ROUND);
+    let handicap = if long { LONG_ROUND_OFF } else { 1.0 };
+    let best = if handicap * off(&ellipse) < off(&rectangle) { ellipse } else { rectangle };
     let (kind, off) = best?;
     let most = if matches!(kind, Kind::Ellipse { .. }) { MOST_OFF_ROUND } else { MOST_OFF };
     if off > most || diamond < DIAMOND_OFF * off {

@@ -47,6 +47,12 @@ test('what is thrown away is not counted, and what is on its way is', () => {
   assert.equal(logic.unsent(shots).length, 1);
 });
 
+test('an import whose answer was lost is found by its being open and empty', () => {
+  const one = (/** @type {Partial<import('../../../api/web/scan-logic.js').Import>} */ change) => ({id: 1, state: 'running', open: true, card: 'A2', counts: {files: 0}, ...change});
+  assert.equal(logic.unheard([one({id: 4}), one({id: 3})], 'A2'), 4);
+  assert.equal(logic.unheard([one({state: 'done'}), one({open: false}), one({card: 'A7'}), one({counts: {files: 1}})], 'A2'), null);
+});
+
 test('the latest shot stands first', () => {
   const [old, late] = [shot({id: 'old', at: 1}), shot({id: 'late', at: 2})];
   assert.deepEqual(logic.shown([old, late]).map(({id}) => id), ['late', 'old']);

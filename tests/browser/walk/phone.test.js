@@ -175,17 +175,19 @@ test('shots taken without a connection wait through a reload and are imported on
   assert.equal((await stored('/api/imports')).total, 0);
 
   // The answer to the next shot that is sent gets lost on its way.
-  let lost = 0;
-  await phone.route('**/api/imports/*/files', async (route) => {
-    if (route.request().method() !== 'POST' || lost > 0) return route.continue();
-    lost += 1;
-    await route.fetch();
-    await route.abort('connectionreset');
+  await phone.context().addInitScript(() => {
+    const send = window.fetch;
+    window.fetch = async (input, init) => {
+      const response = await send(input, init);
+      if (init?.method !== 'POST' || !/\/files$/.test(String(input)) || localStorage.getItem('lost')) return response;
+      localStorage.setItem('lost', 'once');
+      throw new TypeError('the connection was lost');
+    };
   });
   await phone.context().setOffline(false);
   await phone.reload();
   await phone.getByText(/all sent/).waitFor();
-  assert.equal(lost, 1);
+  assert.equal(await phone.evaluate(() => localStorage.getItem('lost')), 'once');
   await waitFor(async () => (await stored('/api/imports/1')).counts.files_done === 3, 'both shots, one of them twice');
   assert.equal((await stored('/api/layouts')).total, 2, 'and each is one layout');
   await phone.getByAltText('Drawing of what was read').waitFor({timeout: READ_MS});

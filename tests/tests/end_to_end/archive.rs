@@ -114,7 +114,10 @@ fn a_notebook_that_was_written_out_and_taken_in_is_the_same() {
     assert!(String::from_utf8_lossy(&full.stderr).contains("empty folder"));
 }
 
-fn contents(archive: &Path) -> BTreeMap<String, Vec<u8>> {
+/// Files of an archive by their names.
+type Contents = BTreeMap<String, Vec<u8>>;
+
+fn contents(archive: &Path) -> Contents {
     let mut zip = ZipArchive::new(Cursor::new(fs::read(archive).unwrap())).unwrap();
     let mut all = BTreeMap::new();
     for index in 0..zip.len() {
@@ -128,7 +131,11 @@ fn contents(archive: &Path) -> BTreeMap<String, Vec<u8>> {
 
 /// The SHA-256 of some bytes in hexadecimal digits.
 fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+    use std::fmt::Write;
+    Sha256::digest(bytes).iter().fold(String::new(), |mut text, byte| {
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
 }
 
 fn archive(at: &Path, contents: &BTreeMap<String, Vec<u8>>) {
@@ -151,7 +158,7 @@ fn an_archive_that_was_tampered_with_changes_nothing() {
     assert_eq!(run(&["export", text(&file), "--data", text(&data)]).status.code(), Some(0));
     let good = contents(&file);
     let photo = good.keys().find(|name| name.starts_with("photos/")).unwrap().clone();
-    let check = |what: &str, words: &str, change: &dyn Fn(&mut BTreeMap<String, Vec<u8>>)| {
+    let check = |what: &str, words: &str, change: &dyn Fn(&mut Contents)| {
         let mut bad = good.clone();
         change(&mut bad);
         let (at, into) = (folder.path().join("bad.zip"), folder.path().join(what));
@@ -163,7 +170,7 @@ fn an_archive_that_was_tampered_with_changes_nothing() {
         let list = Service::start(&into, &[]).get("/api/layouts").json();
         assert_eq!(list["total"], 0, "{what}: {list}");
     };
-    let manifest_with = |bad: &mut BTreeMap<String, Vec<u8>>, from: &str, to: &str| {
+    let manifest_with = |bad: &mut Contents, from: &str, to: &str| {
         let text = String::from_utf8(bad["manifest.json"].clone()).unwrap();
         assert!(text.contains(from), "{from}");
         bad.insert("manifest.json".to_owned(), text.replace(from, to).into_bytes());

@@ -3,9 +3,8 @@
 
 use std::time::{Duration, Instant};
 
-use serde_json::json;
 use tests::pictures::{card_with_a_panel, encoded};
-use tests::program::{Service, files_form};
+use tests::program::Service;
 
 use crate::check_problem;
 
@@ -70,19 +69,4 @@ fn a_file_that_never_ends_is_given_up_while_others_are_served() {
         let stuck = stuck.join().unwrap();
         check_problem("a page that never ends", &stuck, 422, "takes too long and was given up");
     });
-    // An import passes over it.
-    let photo = encoded(&card_with_a_panel(), image::ImageFormat::Png);
-    let files = [("a bomb.pdf".to_owned(), bomb), ("b panel.png".to_owned(), photo)];
-    let (kind, body) = files_form(&files, &[]);
-    assert_eq!(service.send("POST", "/api/imports", &[("content-type", &kind)], &body).status, 202);
-    let import = loop {
-        let import = service.get("/api/imports/1").json();
-        if import["state"] == "done" {
-            break import;
-        }
-        assert!(begun.elapsed() < Duration::from_mins(4), "it does not end: {import}");
-        std::thread::sleep(Duration::from_millis(200));
-    };
-    assert_eq!(import["counts"]["unreadable"], json!(1), "{import}");
-    assert_eq!(import["counts"]["layouts"], json!(1), "{import}");
 }

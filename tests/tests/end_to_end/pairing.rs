@@ -127,15 +127,15 @@ fn a_stranger_gets_the_pairing_page_and_nothing_else() {
         let answer = stranger.send("GET", "/api/layouts", headers, b"").unwrap();
         check_problem(&format!("{headers:?}"), &answer, 401, "not paired");
     }
-    let (kind, form) = photo_form(&[0xff; 300_000], &[]);
+    let (kind, form) = photo_form(&vec![0xff; 300_000], &[]);
     for (method, path, kind, body) in [
         ("POST", "/api/photos", kind.as_str(), form.as_slice()),
         ("POST", "/api/imports", kind.as_str(), form.as_slice()),
         ("POST", "/api/layouts", "application/json", b"{}"),
-        ("DELETE", "/api/layouts/1", "application/json", b"{}"),
+        ("DELETE", "/api/layouts/1", "application/json", b""),
         ("POST", "/api/pairing/code", "application/json", b"{}"),
-        ("DELETE", "/api/pairing/devices/1", "application/json", b"{}"),
-        ("OPTIONS", "/api/layouts", "application/json", b"{}"),
+        ("DELETE", "/api/pairing/devices/1", "application/json", b""),
+        ("OPTIONS", "/api/layouts", "application/json", b""),
     ] {
         let answer = stranger.send(method, path, &[("content-type", kind)], body).unwrap();
         check_problem(&format!("{method} {path}"), &answer, 401, "not paired");
@@ -262,7 +262,6 @@ fn a_pairing_that_is_ended_is_ended_at_once() {
 
     // The pairing outlives the service, and a service without --lan is closed all the same.
     drop(service);
-    let port = url.rsplit_once(':').unwrap().1.to_owned();
     let closed = Service::start(folder.path(), &[]);
     let own_port = closed.url.rsplit_once(':').unwrap().1.to_owned();
     let address: SocketAddr = format!("{}:{own_port}", network_address().unwrap()).parse().unwrap();
@@ -270,7 +269,8 @@ fn a_pairing_that_is_ended_is_ended_at_once() {
     assert_eq!(closed.get("/api/pairing").json()["network"], false);
     check_problem("closed", &closed.send("POST", "/api/pairing/code", &[], b""), 409, "start it with --lan");
     drop(closed);
-    let service = Service::start(folder.path(), &["--lan", "--listen", &format!("127.0.0.1:{port}")]);
+    let Some((service, url)) = open_door(folder.path()) else { return };
+    let (lost, kept) = (Client::at(&url), Client::at(&url));
     assert_eq!(get(&kept, "/api/layouts", &kept_cookie).status, 200);
     check_problem("lost", &get(&lost, "/api/layouts", &lost_cookie), 401, "not paired");
 
