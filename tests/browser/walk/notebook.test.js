@@ -322,7 +322,7 @@ test('a photo with no card says what would help, and is kept', async () => {
 test('a file that is no picture is refused in words and the page goes on', async () => {
   await open(PHONE);
   await page.setInputFiles('#choose-photo', {name: 'letter.jpg', mimeType: 'image/jpeg', buffer: Buffer.from('Dear Ines')});
-  await page.locator('#intake .problem').getByText(/not a picture I can read: use JPEG/).waitFor();
+  await page.locator('#intake .problem').getByText(/no picture or PDF I can read: use JPEG/).waitFor();
   assert.equal(await page.getByText('Choose a photo').isVisible(), true);
 });
 

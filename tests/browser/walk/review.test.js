@@ -103,7 +103,7 @@ test('photos that come one by one are opened one after another; one that is no p
   await page.setInputFiles('#choose-photo', [
     {name: 'letter.jpg', mimeType: 'image/jpeg', buffer: Buffer.from('Dear Ines')},
   ]);
-  await page.locator('#intake .problem').getByText(/not a picture I can read/).waitFor();
+  await page.locator('#intake .problem').getByText(/no picture or PDF I can read/).waitFor();
   for (const {path} of [ONE_CARD, OTHER_CARD, ONE_CARD]) await drop(page, path);
   await page.getByText('2 more photos: pen-tilted.jpg, flat-scan.jpg.').waitFor({timeout: READ_MS});
   for (const left of ['1 more photo', null]) {
