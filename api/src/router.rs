@@ -14,6 +14,7 @@ use crate::app::App;
 use crate::batch::BatchPlan;
 use crate::body::JSON_LIMIT;
 use crate::error::{ApiError, write_problems};
+use crate::handlers::PhotoJson;
 use crate::handlers::about::{self, Cards, Health};
 use crate::handlers::batches::{self, BatchList, Cut, SavedBatch, Sheets};
 use crate::handlers::drawings;
@@ -106,6 +107,12 @@ fn routes() -> ApiRouter<App> {
                     &JPEG,
                     &[400, 404, 503],
                 )
+            }),
+        )
+        .api_route(
+            "/api/photos/{id}/size",
+            get_with(photos::size, |op| {
+                describe::<PhotoJson>(op, "A photo's size, the right way up", &OK, &[404])
             }),
         )
         .api_route(

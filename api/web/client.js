@@ -79,17 +79,16 @@ export const WIDEST_PX = 2560;
 export const photoUrl = (photo, width) => `/api/photos/${encodeURIComponent(photo)}?width=${width}`;
 
 /**
- * The size of a photo that is larger than any picture of it. Corners that make
- * no card are refused at once, and the refusal names the photo with its size.
+ * The size of a photo, the right way up; none where it is not in the notebook.
  * @param {string} photo
  * @returns {Promise<Photo | null>}
  */
 export async function photoSize(photo) {
   try {
-    return (await readPhotoAgain(photo, {corners: [[0, 0], [0, 0], [0, 0], [0, 0]]})).photo;
+    return (await call('GET', `/api/photos/${encodeURIComponent(photo)}/size`)).body;
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
-    return /** @type {Photo | undefined} */ (error.body.photo) ?? null;
+    return null;
   }
 }
 

@@ -61,6 +61,14 @@ pub(crate) struct PhotoPath {
     id: String,
 }
 
+/// `GET /api/photos/{id}/size`
+pub(crate) async fn size(
+    State(app): State<App>,
+    Path(PhotoPath { id }): Path<PhotoPath>,
+) -> Result<Json<PhotoJson>, ApiError> {
+    Ok(Json(app.store(move |store| store.photo(&id)).await?.into()))
+}
+
 /// `POST /api/photos/{id}/read`
 pub(crate) async fn read_again(
     State(app): State<App>,

@@ -15,6 +15,8 @@ const SAME_SHAPE: f64 = 0.75;
 const ALIKE: f64 = 0.8;
 /// Layouts of fewer shapes than this are too plain to be told apart.
 const LEAST_SHAPES: usize = 2;
+/// The same where one of them may have lain another way up.
+const LEAST_TURNED: usize = 3;
 /// Card proportions that differ by a larger factor are of different cards.
 const SAME_CARD: f64 = 1.03;
 
@@ -104,10 +106,12 @@ impl Gallery {
         let upright = Look::of(0, layout);
         let quarter = upright.turned();
         let half = quarter.turned();
-        let turns = [half.turned(), half, quarter, upright];
+        let turns = [half.turned(), half, quarter];
         let mut best: Option<(f64, i64)> = None;
         for other in &self.looks {
-            let likeness = turns.iter().map(|look| look.likeness(other)).fold(0.0, f64::max);
+            let turns = if upright.shapes.len() < LEAST_TURNED { &[] } else { &turns[..] };
+            let turned = turns.iter().map(|look| look.likeness(other));
+            let likeness = turned.fold(upright.likeness(other), f64::max);
             if likeness >= ALIKE && best.is_none_or(|(most, _)| likeness > most) {
                 best = Some((likeness, other.id));
             }

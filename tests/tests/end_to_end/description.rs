@@ -7,9 +7,10 @@ use crate::thank_you;
 
 /// Every route with the statuses it can answer; 401, 421 and 500 come with each,
 /// 403 and 507 with each that changes something.
-const ROUTES: [(&str, &str, &str); 65] = [
+const ROUTES: [(&str, &str, &str); 66] = [
     ("post", "/api/photos", "201 400 413 415 422 503"),
     ("get", "/api/photos/{id}", "200 400 404 503"),
+    ("get", "/api/photos/{id}/size", "200 404"),
     ("post", "/api/photos/{id}/read", "200 400 404 413 415 422 503"),
     ("get", "/api/layouts", "200 400 422"),
     ("post", "/api/layouts", "201 400 413 415 422"),
