@@ -1,6 +1,7 @@
 //! `eighths serve`: the service and its page.
 
 use std::env;
+use std::fmt::Write;
 use std::io::{self, IsTerminal};
 use std::path::PathBuf;
 use std::thread;
@@ -121,9 +122,10 @@ fn invitation(door: &Door, own: &str, coloured: bool) -> String {
     let mut text =
         "\nTo use a phone on the same network as the scanner, point its camera at this:\n\n".to_owned();
     text += &Qr::for_terminal(&pairing_url(first, &code.digits), coloured).unwrap_or_default();
-    text += &format!("\nor open http://{first}/pair on it and enter {}\n", grouped(&code.digits));
+    // Writing to a string cannot fail.
+    let _ = writeln!(text, "\nor open http://{first}/pair on it and enter {}", grouped(&code.digits));
     for other in &addresses[1..] {
-        text += &format!("(if that does not answer: http://{other}/pair)\n");
+        let _ = writeln!(text, "(if that does not answer: http://{other}/pair)");
     }
     text + &format!(
         "The code pairs one phone and is valid for {} minutes. Another code, and which phones are\n\

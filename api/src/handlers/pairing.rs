@@ -16,7 +16,7 @@ use crate::door::{
     pairing_url,
 };
 use crate::error::ApiError;
-use crate::store::{Device, StoreError};
+use crate::store::{Device, Store, StoreError};
 
 /// How the door stands.
 #[derive(Serialize, JsonSchema)]
@@ -118,7 +118,7 @@ pub(crate) fn grouped(digits: &str) -> String {
 }
 
 async fn standing(app: &App) -> Result<Response, ApiError> {
-    let devices = app.store(|store| store.devices()).await?;
+    let devices = app.store(Store::devices).await?;
     // The code is nothing that should lie about.
     Ok(([(CACHE_CONTROL, "no-store")], Json(PairingJson::of(&app.door, devices))).into_response())
 }
