@@ -128,7 +128,7 @@ function devicesPart(place) {
       renew(list, items.map(({device, facts}) => make('li', {className: 'device'},
         make('div', {}, make('h3', {}, device.name), make('p', {className: 'help'}, facts)),
         make('button', {
-          type: 'button', id: `end-pairing-${device.id}`, className: 'button danger', 'aria-label': `End the pairing of ${device.name}`,
+          type: 'button', id: `end-pairing-${device.id}`, className: 'button danger', 'aria-label': `End pairing of ${device.name}`,
           onclick: () => ask(place, 'end-pairing', {device}),
         }, 'End pairing'))));
     },

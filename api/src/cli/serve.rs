@@ -122,7 +122,7 @@ fn invitation(door: &Door, own: &str, coloured: bool) -> String {
     let mut text =
         "\nTo use a phone on the same network as the scanner, point its camera at this:\n\n".to_owned();
     text += &Qr::for_terminal(&pairing_url(first, &code.digits), coloured).unwrap_or_default();
-    // Into a text nothing fails.
+    // Writing to a string cannot fail.
     let _ = writeln!(text, "\nor open http://{first}/pair on it and enter {}", grouped(&code.digits));
     for other in &addresses[1..] {
         let _ = writeln!(text, "(if that does not answer: http://{other}/pair)");

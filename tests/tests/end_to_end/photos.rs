@@ -19,6 +19,8 @@ fn a_photo_is_read_kept_and_shown() {
     let id = reading["photo"]["id"].as_str().unwrap().to_owned();
     assert_eq!(answer.header("location"), format!("/api/photos/{id}"));
     assert_eq!((&reading["photo"]["width"], &reading["photo"]["height"]), (&json!(625), &json!(750)));
+    assert_eq!(service.get(&format!("/api/photos/{id}/size")).json(), reading["photo"]);
+    assert_eq!(service.get("/api/photos/0123/size").status, 404);
     check_the_panel(&reading, &id);
 
     let corners = json!([[100, 100], [525, 100], [525, 650], [100, 650]]);
