@@ -17,7 +17,7 @@ use tokio::time::{Duration, timeout};
 use crate::app::App;
 use crate::body::{USUAL_CARD, drain, field, has_type};
 use crate::error::ApiError;
-use crate::import::{CardRule, FoundFile, Source, unpacked};
+use crate::import::{CardRule, FoundFile, Source, is_archive, unpacked};
 use crate::openapi;
 use crate::store::{NewImport, Store, StoreError, StoredImport};
 
@@ -149,11 +149,15 @@ async fn receive_file(part: &mut Field<'_>, folder: &Path, index: usize) -> Resu
     let sent = index.to_string();
     let path = folder.join(&sent);
     let mut file = tokio::fs::File::create(&path).await.map_err(StoreError::from)?;
-    let mut bytes: u64 = 0;
+    let (mut bytes, mut most): (u64, u64) = (0, FILE_LIMIT + 1);
     while let Some(chunk) = in_time(part.chunk()).await? {
+        if bytes == 0 && is_archive(&chunk) {
+            // What is in it is limited file by file, the whole by the request.
+            most = u64::MAX;
+        }
         bytes += chunk.len() as u64;
         // A file that is too large is told as one that cannot be read; its neighbours go on.
-        if bytes <= FILE_LIMIT + 1 {
+        if bytes <= most {
             use tokio::io::AsyncWriteExt;
             file.write_all(&chunk).await.map_err(StoreError::from)?;
         }

@@ -115,7 +115,7 @@ fn entries(archive: &FoundFile, sent: &Path) -> Option<Vec<FoundFile>> {
 
 /// Whether a file begins as a zip archive does (APPNOTE 6.3.10, 4.3.7 and, for
 /// an empty one, 4.3.16).
-pub(super) fn is_archive(start: &[u8]) -> bool {
+pub(crate) fn is_archive(start: &[u8]) -> bool {
     start.starts_with(b"PK\x03\x04") || start.starts_with(b"PK\x05\x06")
 }
 

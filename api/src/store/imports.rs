@@ -338,8 +338,9 @@ impl Store {
                 }]
             });
             let pages = known.as_deref().or(done.pages).unwrap_or_default();
+            // Never a number again that somebody has seen.
             let sequence: i64 = transaction.query_row(
-                "SELECT coalesce(max(sequence), 0) + 1 FROM import_files WHERE import = ?1",
+                "UPDATE imports SET told = told + 1 WHERE id = ?1 RETURNING told",
                 [id],
                 |row| row.get(0),
             )?;

@@ -177,7 +177,9 @@ const STEPS: [&str; 5] = [
         -- What was asked for, where the same can be asked for again.
         origin      TEXT NOT NULL DEFAULT '',
         made_at     TEXT NOT NULL,
-        finished_at TEXT
+        finished_at TEXT,
+        -- Outcomes told so far, those among them that were taken back.
+        told        INTEGER NOT NULL DEFAULT 0
     ) STRICT;
     CREATE INDEX imports_by_origin ON imports (origin) WHERE origin <> '';
     CREATE TABLE import_files (

@@ -347,7 +347,19 @@ fn files_whose_outline_does_not_tell_wait_for_a_card_in_one_go() {
     assert_eq!(outcome(&report, "a scan.jpg"), "which-card", "{report}");
     let before = report["counts"]["which_card"].as_u64().unwrap();
     assert!(before >= 2, "{report}");
+    let last = |report: &Value| {
+        report["files"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|file| file["sequence"].as_u64().unwrap())
+            .max()
+            .unwrap()
+    };
+    let told = last(&report);
     let (_, report) = undecided(&["--undecided", "A2"]);
+    // Who has seen the outcomes so far sees the new ones as new.
+    assert_eq!(last(&report), told + before);
     assert_eq!(report["counts"]["which_card"], 0, "{report}");
     assert!(layouts(&other).contains(&("a scan".to_owned(), "A2".to_owned())));
 }
