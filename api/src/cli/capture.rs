@@ -227,8 +227,9 @@ fn read_page(
     args: &Args,
     overlay_format: Option<ImageFormat>,
 ) -> Result<Vec<Layout>, PhotoError> {
-    let photo = document.page(index)?;
+    // Opened first, so that decoding counts as the first stage.
     let mut stages = args.stages.as_deref().map(StageFolder::open).transpose().map_err(write_error)?;
+    let photo = document.page(index)?;
     let frame = match args.frame {
         FrameArg::Outline => Frame::Outline,
         FrameArg::Photo => Frame::WholePhoto,
