@@ -94,7 +94,7 @@ fn a_phones_heic_photo_is_kept_read_and_shown() {
     let answer = service.photo(&fs::read(sample("phone.heic")).unwrap(), &[("card", "A2")]);
     assert_eq!(answer.status, 201, "{}", answer.json());
     let reading = answer.json();
-    assert_eq!((&reading["photo"]["width"], &reading["photo"]["height"]), (&json!(1200), &json!(1600)));
+    assert_eq!((&reading["photo"]["width"], &reading["photo"]["height"]), (&json!(1600), &json!(1200)));
     let (right, all) = right(&reading["layouts"][0], &answers("phone.heic")[0]["layouts"][0]);
     assert!(2 * right >= all, "{:?}", shapes(&reading["layouts"][0]));
 

@@ -288,7 +288,8 @@ fn follow(url: &str, path: &str, cookie: &str) -> BufReader<TcpStream> {
     let host = url.strip_prefix("http://").unwrap();
     let mut stream = TcpStream::connect(host).unwrap();
     stream.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
-    write!(stream, "GET {path} HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\n\r\n").unwrap();
+    write!(stream, "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\nCookie: {cookie}\r\n\r\n")
+        .unwrap();
     let mut reader = BufReader::new(stream);
     let mut line = String::new();
     while !line.starts_with("event: import") {
