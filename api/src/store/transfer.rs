@@ -131,10 +131,16 @@ impl Snapshot {
         &self.connection
     }
 
-    /// Writes a whole copy of the database to a file that is not there yet.
+    /// Writes a whole copy of the database to a file that is not there yet. Which
+    /// devices are paired is left out: a copy that is put back must let nobody in
+    /// whose pairing was ended meanwhile.
     pub(crate) fn copy_database(&self, to: &Path) -> Result<(), StoreError> {
-        let to = to.to_str().ok_or_else(|| std::io::Error::other("a name that is no text"))?;
-        self.connection.execute("VACUUM INTO ?1", [to])?;
+        let name = to.to_str().ok_or_else(|| std::io::Error::other("a name that is no text"))?;
+        self.connection.execute("VACUUM INTO ?1", [name])?;
+        let copy = Connection::open(to)?;
+        copy.pragma_update(None, "secure_delete", true)?;
+        copy.execute("DELETE FROM devices", [])?;
+        copy.close().map_err(|(_, error)| error)?;
         Ok(())
     }
 
@@ -359,4 +365,26 @@ pub(super) fn canonical(noun: Noun, record: &Value) -> Result<String, StoreError
             serde_json::to_string(&BatchJson::from(&batch))?
         }
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{opened, sample};
+    use super::*;
+
+    #[test]
+    fn a_copy_has_the_layouts_and_no_paired_device() {
+        let (folder, store) = opened();
+        store.create_layout(&sample("Thank you")).unwrap();
+        store.pair_device("Ruth's old phone", "a token", None).unwrap();
+        let copied = folder.path().join("copy");
+        fs::create_dir(&copied).unwrap();
+        Snapshot::of(folder.path()).unwrap().copy_database(&database(&copied)).unwrap();
+        assert_eq!(store.devices().unwrap().len(), 1);
+        let bytes = fs::read(database(&copied)).unwrap();
+        assert!(!bytes.windows(16).any(|part| part == b"Ruth's old phone"));
+        let copy = Store::open(&copied).unwrap();
+        assert_eq!(copy.devices().unwrap(), []);
+        assert_eq!(copy.layout(1).unwrap(), store.layout(1).unwrap());
+    }
 }
