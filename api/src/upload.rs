@@ -183,7 +183,9 @@ pub(crate) fn keep_files(
 ) -> Result<StoredImport, StoreError> {
     let Files { folder, received: files, rule, open } = files;
     let id = match import {
-        Some(id) => store.import(id)?.id,
+        // Asked before anything is moved; when they are written down it is asked again.
+        Some(id) if store.import(id)?.state.has_ended() => return Err(StoreError::ImportEnded(id)),
+        Some(id) => id,
         // Open until its files are written down, or it would end before it began.
         None => store.create_import(NewImport { rule: &rule, origin: "", open: true })?.id,
     };

@@ -9,7 +9,7 @@ mod task;
 
 pub(crate) use child::serve;
 pub(crate) use parent::{Broken, ask};
-pub(crate) use task::{Answer, PageRead, Task, Unread, UnreadKind};
+pub(crate) use task::{Answer, Task, Unread, UnreadKind};
 
 /// The command that makes the program such a process; not for people.
 pub(crate) const COMMAND: &str = "contained-reading";

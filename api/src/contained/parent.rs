@@ -9,14 +9,14 @@ use std::time::{Duration, Instant};
 
 use super::task::{self, Answer, Task};
 
-/// How long one page may take. The slowest of all boards, a page of nine
-/// layouts, takes three seconds on an old machine.
+/// How long one page may take: more than ten times what the slowest photo of the
+/// boards takes on two busy processors.
 const PAGE_TIME: Duration = Duration::from_secs(45);
 /// How often it is asked whether the answer is still wanted.
 const LOOK: Duration = Duration::from_millis(50);
-/// Most bytes of an answer: a picture for the largest screen is under 2 MB, the
-/// records of 200 pages under 50.
-const MOST_ANSWERED: u64 = 200_000_000;
+/// Most bytes of an answer: a picture for the largest screen and the records of
+/// the fullest page are a few MB each.
+const MOST_ANSWERED: u64 = 50_000_000;
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
@@ -75,7 +75,9 @@ pub(crate) fn ask(task: &Task, bytes: &[u8], stop: &dyn Fn() -> bool) -> Result<
 }
 
 fn start() -> io::Result<Child> {
-    let mut command = Command::new(std::env::current_exe()?);
+    // The file may have been replaced by a newer one since; the running program has not.
+    let program = if cfg!(target_os = "linux") { "/proc/self/exe".into() } else { std::env::current_exe()? };
+    let mut command = Command::new(program);
     command.arg(super::COMMAND).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null());
     #[cfg(unix)]
     {

@@ -9,7 +9,7 @@ use layout::{CardError, Layout};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
-use crate::import::{CardPlan, Outcome};
+use crate::import::{CardPlan, PageRead};
 
 /// Something to be done with the bytes of a file.
 #[derive(Debug, Serialize, Deserialize)]
@@ -57,28 +57,6 @@ impl Task {
             whole: options.frame == Frame::WholePhoto,
             labels: options.labels,
         }
-    }
-}
-
-/// What was read of one page of a file for an import; nothing of it is kept yet.
-#[derive(Clone, Debug, Serialize, Deserialize)]
-pub(crate) struct PageRead {
-    /// From 1.
-    pub(crate) page: u32,
-    /// What came of it.
-    pub(crate) outcome: Outcome,
-    /// Why, in a sentence; empty where there is nothing to say.
-    pub(crate) reason: String,
-    /// Width and height of the upright picture, where it is worth keeping.
-    pub(crate) size_px: Option<[u32; 2]>,
-    /// Its layouts, in reading order.
-    pub(crate) layouts: Vec<Layout>,
-}
-
-impl PageRead {
-    /// A page, or a file whose pages nobody has seen, that was not read.
-    pub(crate) fn unreadable(page: u32, reason: String) -> PageRead {
-        PageRead { page, outcome: Outcome::Unreadable, reason, size_px: None, layouts: Vec::new() }
     }
 }
 

@@ -315,7 +315,7 @@ impl Feed {
                 let event = Event::default().event("file").id(file.sequence.to_string()).json_data(&file);
                 self.waiting.extend(event.ok());
             }
-            self.over = all && matches!(import.state, ImportState::Done | ImportState::Canceled);
+            self.over = all && import.state.has_ended();
             if self.told.as_ref() != Some(&import) {
                 self.waiting.extend(Event::default().event("import").json_data(&import).ok());
                 self.told = Some(import);

@@ -13,7 +13,7 @@ use super::{FoundFile, Source};
 
 /// Most files of one import.
 const MOST_FILES: usize = 20_000;
-/// Most entries of an archive that are looked at.
+/// Most entries of an archive; one with more is told as one that cannot be read.
 const MOST_ENTRIES: usize = 10_000;
 
 /// Why the files of an import cannot be listed.
@@ -93,8 +93,11 @@ pub(crate) fn unpacked(file: FoundFile, sent: &Path) -> Vec<FoundFile> {
 
 fn entries(archive: &FoundFile, sent: &Path) -> Option<Vec<FoundFile>> {
     let mut zip = ZipArchive::new(archive.source.open(sent).ok()?).ok()?;
+    if zip.len() > MOST_ENTRIES {
+        return None;
+    }
     let mut found = Vec::new();
-    for index in 0..zip.len().min(MOST_ENTRIES) {
+    for index in 0..zip.len() {
         let entry = zip.by_index_raw(index).ok()?;
         let Ok(name) = entry.name() else { continue };
         let name = name.replace('\\', "/");

@@ -1,5 +1,6 @@
 //! What is kept of an import: its state, its files, and what came of each page.
 
+use layout::Layout;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -26,6 +27,11 @@ impl ImportState {
         ("canceled", ImportState::Canceled),
         ("done", ImportState::Done),
     ];
+
+    /// Whether nothing more will come of it.
+    pub(crate) fn has_ended(self) -> bool {
+        matches!(self, ImportState::Done | ImportState::Canceled)
+    }
 
     /// Its word.
     pub(crate) fn word(self) -> &'static str {
@@ -116,6 +122,28 @@ pub(crate) struct WaitingFile {
     pub(crate) source: Source,
     /// The card it is for, where somebody has said so since.
     pub(crate) card: Option<String>,
+}
+
+/// What was read of one page of a file; nothing of it is kept yet.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(crate) struct PageRead {
+    /// From 1.
+    pub(crate) page: u32,
+    /// What came of it.
+    pub(crate) outcome: Outcome,
+    /// Why, in a sentence; empty where there is nothing to say.
+    pub(crate) reason: String,
+    /// Width and height of the upright picture, where it is worth keeping.
+    pub(crate) size_px: Option<[u32; 2]>,
+    /// Its layouts, in reading order.
+    pub(crate) layouts: Vec<Layout>,
+}
+
+impl PageRead {
+    /// A page, or a file whose pages nobody has seen, that was not read.
+    pub(crate) fn unreadable(page: u32, reason: String) -> PageRead {
+        PageRead { page, outcome: Outcome::Unreadable, reason, size_px: None, layouts: Vec::new() }
+    }
 }
 
 /// A layout that came of a page.

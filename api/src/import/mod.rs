@@ -18,7 +18,7 @@ mod source;
 
 pub(crate) use gather::{GatherError, gather, is_archive, unpacked};
 pub(crate) use job::{
-    Counts, FileResult, FoundFile, ImportState, LayoutRead, Outcome, PageResult, WaitingFile,
+    Counts, FileResult, FoundFile, ImportState, LayoutRead, Outcome, PageRead, PageResult, WaitingFile,
 };
 pub(crate) use likeness::Gallery;
 pub(crate) use reading::read_page;

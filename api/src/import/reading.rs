@@ -4,13 +4,12 @@
 use capture::{CaptureError, Document, Frame, Limits, NoTrace, Options, Photo, is_blank, proportions};
 use layout::{Card, Layout};
 
-use super::Outcome;
 use super::gather::is_archive;
 use super::rule::{CardPlan, clearly};
-use crate::contained::PageRead;
+use super::{Outcome, PageRead};
 
 /// A shape that is less sure than this is worth a look: on the board of
-/// readings about half of those below it are on the drawing as they were read.
+/// readings two in five of those below it are on the drawing.
 const SURE: f64 = 0.6;
 
 /// Reads a page of a file, counted from 1, and says how many pages the file has.
@@ -29,7 +28,8 @@ pub(crate) fn read_page(bytes: &[u8], page: u32, plan: &CardPlan) -> (PageRead, 
 
 fn unreadable(page: u32, bytes: &[u8], error: &CaptureError) -> PageRead {
     let reason = if is_archive(bytes) {
-        "this zip archive is damaged or cannot be opened: unpack it and import the files in it".to_owned()
+        "this zip archive is damaged, or has more than 10000 files in it: unpack it and import the folder"
+            .to_owned()
     } else {
         error.to_string()
     };

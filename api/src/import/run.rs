@@ -11,9 +11,9 @@ use std::thread;
 
 use sha2::{Digest, Sha256};
 
-use super::{CardPlan, FileResult, Gallery, WaitingFile};
-use crate::contained::{self, Answer, Broken, PageRead, Task};
-use crate::store::{Finished, Store, StoreError, StoredImport};
+use super::{CardPlan, FileResult, Gallery, PageRead, WaitingFile};
+use crate::contained::{self, Answer, Broken, Task};
+use crate::store::{Finished, PhotoFile, Store, StoreError, StoredImport};
 
 /// Why an import stopped before its end. What it kept stays; it goes on with the
 /// next file when it is run again.
@@ -22,6 +22,9 @@ pub(crate) enum RunError {
     /// The notebook failed.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// No page can be read now, whatever is on it.
+    #[error(transparent)]
+    Reader(#[from] Broken),
     /// A worker is gone.
     #[error("something went wrong on our side: nothing that was imported is lost, please run it again")]
     Bug,
@@ -36,7 +39,7 @@ pub(crate) trait Progress: Sync {
 }
 
 /// Files that may be read ahead of the one whose outcome is kept next, a worker.
-/// Only records wait there, no pictures.
+/// Only records wait there: the bytes are on disk by then.
 const AHEAD: usize = 8;
 
 /// Reads all files of an import that wait, with so many workers, each file at
@@ -52,16 +55,19 @@ pub(crate) fn run(
     let mut gallery = store.gallery()?;
     let board = Board { state: Mutex::default(), changed: Condvar::new(), ahead: AHEAD * workers.max(1) };
     thread::scope(|scope| {
-        for _ in 0..workers.max(1) {
-            scope.spawn(|| {
-                // A worker that panics must not leave the keeper waiting.
-                let _leaving = Leaving(&board);
-                work(store, import, &waiting, limit, &board, progress);
-            });
-        }
+        let work = || {
+            // A worker that panics must not leave the keeper waiting.
+            let _leaving = Leaving(&board);
+            work(store, import, &waiting, limit, &board, progress);
+        };
+        let threads: Vec<_> = (0..workers.max(1)).map(|_| scope.spawn(work)).collect();
         let result = keep(store, import, &waiting, &mut gallery, &board, progress, workers.max(1));
         board.lock().over = true;
         board.changed.notify_all();
+        for thread in threads {
+            // One that panicked was told by the keeper; joined, it takes nobody with it.
+            let _ = thread.join();
+        }
         result
     })
 }
@@ -79,8 +85,8 @@ struct State {
     next: usize,
     /// Outcomes that have been kept.
     kept: usize,
-    /// What was read, by the file's place; `None` where a worker was told to stop.
-    read: BTreeMap<usize, Option<FileRead>>,
+    /// What was read, by the file's place, or why it was not.
+    read: BTreeMap<usize, Result<FileRead, Halt>>,
     /// Files that are being read, by their content.
     in_work: BTreeMap<String, usize>,
     /// Workers that have left.
@@ -93,10 +99,24 @@ struct State {
 struct FileRead {
     /// The SHA-256 of its bytes in hexadecimal digits, where it has bytes.
     sha256: Option<String>,
-    /// Its bytes, where they are to be kept.
-    bytes: Vec<u8>,
+    /// Its file among the photos, where it is to be kept.
+    photo: Option<PhotoFile>,
     /// What was read; `None` where the same bytes are being read elsewhere.
     pages: Option<Vec<PageRead>>,
+}
+
+/// Why a worker has no outcome for a file.
+enum Halt {
+    /// It was told to stop.
+    Told,
+    /// Something failed that is no fault of the file.
+    Failed(RunError),
+}
+
+impl<E: Into<RunError>> From<E> for Halt {
+    fn from(error: E) -> Halt {
+        Halt::Failed(error.into())
+    }
 }
 
 impl Board {
@@ -114,7 +134,11 @@ struct Leaving<'a>(&'a Board);
 
 impl Drop for Leaving<'_> {
     fn drop(&mut self) {
-        self.0.lock().left += 1;
+        let mut state = self.0.lock();
+        state.left += 1;
+        // The file of one that panicked never comes, and no other is kept before it.
+        state.over |= thread::panicking();
+        drop(state);
         self.0.changed.notify_all();
     }
 }
@@ -140,7 +164,7 @@ fn work(
             state.next - 1
         };
         let read = read_file(store, import, &waiting[index], index, limit, board, progress);
-        let stopped = read.is_none();
+        let stopped = read.is_err();
         board.lock().read.insert(index, read);
         board.changed.notify_all();
         if stopped {
@@ -157,12 +181,12 @@ fn read_file(
     limit: u64,
     board: &Board,
     progress: &dyn Progress,
-) -> Option<FileRead> {
+) -> Result<FileRead, Halt> {
     let bytes = match file.source.bytes(&store.sent_folder(import.id), limit) {
         Ok(bytes) => bytes,
         Err(error) => {
             let page = PageRead::unreadable(1, error.to_string());
-            return Some(FileRead { sha256: None, bytes: Vec::new(), pages: Some(vec![page]) });
+            return Ok(FileRead { sha256: None, photo: None, pages: Some(vec![page]) });
         }
     };
     let sha256 = crate::store::hex(&Sha256::digest(&bytes));
@@ -173,36 +197,36 @@ fn read_file(
         state.in_work.insert(sha256.clone(), first);
         first == index
     };
-    // A failing question is asked again, and told, by the keeper.
-    let known = store.knows_file(import.id, file.number, &sha256).unwrap_or(false);
-    if !first || known {
-        return Some(FileRead { sha256: Some(sha256), bytes: Vec::new(), pages: None });
+    if !first || store.knows_file(import.id, file.number, &sha256)? {
+        return Ok(FileRead { sha256: Some(sha256), photo: None, pages: None });
     }
     let plan = import.rule.plan(&file.name, file.card.as_deref());
     let pages = read_pages(&bytes, &plan, &|| progress.stop())?;
     let keeps = pages.iter().any(|page| page.size_px.is_some());
-    Some(FileRead { sha256: Some(sha256), bytes: if keeps { bytes } else { Vec::new() }, pages: Some(pages) })
+    let photo = if keeps { Some(store.keep_file(&bytes, &sha256)?) } else { None };
+    Ok(FileRead { sha256: Some(sha256), photo, pages: Some(pages) })
 }
 
 /// Pages that may break the reader before the rest of their file is left.
 const MOST_BROKEN: usize = 3;
 
-/// Reads every page of a file, one after the other. `None` if `stop` says so in between.
-fn read_pages(bytes: &[u8], plan: &CardPlan, stop: &dyn Fn() -> bool) -> Option<Vec<PageRead>> {
+/// Reads every page of a file, one after the other.
+fn read_pages(bytes: &[u8], plan: &CardPlan, stop: &dyn Fn() -> bool) -> Result<Vec<PageRead>, Halt> {
     let (mut read, mut pages, mut broken) = (Vec::new(), 1, 0);
     for page in 1.. {
         if page > pages || broken == MOST_BROKEN {
             break;
         }
         if stop() {
-            return None;
+            return Err(Halt::Told);
         }
         match contained::ask(&Task::Import { page, plan: plan.clone() }, bytes, stop) {
             Ok((Answer::Imported { page, pages: all }, _)) => {
                 read.push(page);
                 pages = all;
             }
-            Err(Broken::Stopped) => return None,
+            Err(Broken::Stopped) => return Err(Halt::Told),
+            Err(broken @ Broken::Start(_)) => return Err(broken.into()),
             result => {
                 let error = result.err().unwrap_or(Broken::Died);
                 read.push(PageRead::unreadable(page, error.to_string()));
@@ -210,7 +234,7 @@ fn read_pages(bytes: &[u8], plan: &CardPlan, stop: &dyn Fn() -> bool) -> Option<
             }
         }
     }
-    Some(read)
+    Ok(read)
 }
 
 fn keep(
@@ -236,15 +260,18 @@ fn keep(
                 state = board.wait(state);
             }
         };
-        let Some(read) = read else { return Ok(false) };
-        let FileRead { sha256, bytes, mut pages } = read;
+        let FileRead { sha256, photo, mut pages } = match read {
+            Ok(read) => read,
+            Err(Halt::Told) => return Ok(false),
+            Err(Halt::Failed(error)) => return Err(error),
+        };
         if let Some(pages) = &mut pages {
             give_titles(pages, &file.name);
         }
         let result = store.finish_file(
             import.id,
             file,
-            Finished { sha256: sha256.as_deref(), bytes: &bytes, pages: pages.as_deref() },
+            Finished { sha256: sha256.as_deref(), photo: photo.as_ref(), pages: pages.as_deref() },
             gallery,
         )?;
         progress.done(&result);
@@ -283,3 +310,43 @@ fn give_titles(pages: &mut [PageRead], name: &str) {
 
 /// Letters of a file's name that a title has room for.
 const LONGEST_STEM: usize = 80;
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+
+    use super::super::{CardRule, gather};
+    use super::*;
+    use crate::store::NewImport;
+
+    /// Panics on every thread but the one it was made on.
+    struct Trap(thread::ThreadId);
+
+    impl Progress for Trap {
+        fn done(&self, _: &FileResult) {}
+
+        fn stop(&self) -> bool {
+            assert_eq!(thread::current().id(), self.0, "as a test");
+            false
+        }
+    }
+
+    #[test]
+    fn workers_that_panic_end_the_import_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let (drawer, data) = (folder.path().join("drawer"), folder.path().join("data"));
+        fs::create_dir(&drawer).unwrap();
+        for name in ["one.txt", "two.txt", "three.txt"] {
+            fs::write(drawer.join(name), name).unwrap();
+        }
+        let store = Store::open(&data).unwrap();
+        let rule = CardRule { usual: Some("A2".to_owned()), ..CardRule::default() };
+        let import = store.create_import(NewImport { rule: &rule, origin: "", open: false }).unwrap();
+        store.add_import_files(import.id, &gather(&[drawer]).unwrap(), false).unwrap();
+        let trap = Trap(thread::current().id());
+        assert!(matches!(run(&store, &import, 2, 1000, &trap), Err(RunError::Bug)));
+        // Nothing was kept, and it can be run again.
+        assert_eq!(store.import_counts(import.id).unwrap().files_done, 0);
+        assert_eq!(store.waiting_files(import.id).unwrap().len(), 3);
+    }
+}

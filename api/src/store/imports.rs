@@ -12,11 +12,10 @@ use tempfile::TempDir;
 
 use super::history::{self, Noun};
 use super::layouts::{self, parsed, put_version};
-use super::photos::{photo_id, put_photo};
+use super::photos::{PhotoFile, photo_id, put_photo};
 use super::{Store, StoreError, sync_folder};
-use crate::contained::PageRead;
 use crate::import::{
-    CardRule, Counts, FileResult, FoundFile, Gallery, ImportState, LayoutRead, Outcome, PageResult,
+    CardRule, Counts, FileResult, FoundFile, Gallery, ImportState, LayoutRead, Outcome, PageRead, PageResult,
     WaitingFile,
 };
 
@@ -53,8 +52,8 @@ pub(crate) struct NewImport<'a> {
 pub(crate) struct Finished<'a> {
     /// The hash of its bytes, where it has any.
     pub(crate) sha256: Option<&'a str>,
-    /// Its bytes, where a photo of it is to be kept.
-    pub(crate) bytes: &'a [u8],
+    /// Its file among the photos, where it is to be kept.
+    pub(crate) photo: Option<&'a PhotoFile>,
     /// What was read; `None` where the file is known.
     pub(crate) pages: Option<&'a [PageRead]>,
 }
@@ -85,7 +84,7 @@ impl Store {
         open: bool,
     ) -> Result<usize, StoreError> {
         self.writing(|transaction| {
-            if matches!(import(transaction, id)?.state, ImportState::Done | ImportState::Canceled) {
+            if import(transaction, id)?.state.has_ended() {
                 return Err(StoreError::ImportEnded(id));
             }
             let known: BTreeSet<String> = transaction
@@ -184,7 +183,7 @@ impl Store {
             if now.state == state {
                 return Ok(now);
             }
-            if matches!(now.state, ImportState::Done | ImportState::Canceled) {
+            if now.state.has_ended() {
                 return Err(StoreError::ImportEnded(id));
             }
             set_state(transaction, id, state)?;
@@ -308,8 +307,8 @@ impl Store {
         self.reading(|connection| Ok(known_as(connection, import, number, sha256)?.is_some()))
     }
 
-    /// Keeps what came of a file: its photos, its layouts and its outcome. New
-    /// layouts are looked for in the gallery, and added to it.
+    /// Keeps what came of a file, whose bytes are among the photos already: its
+    /// photos, its layouts and its outcome. New layouts are looked for in the gallery, and added to it.
     pub(crate) fn finish_file(
         &self,
         id: i64,
@@ -317,12 +316,6 @@ impl Store {
         done: Finished<'_>,
         gallery: &mut Gallery,
     ) -> Result<FileResult, StoreError> {
-        let photo = match (done.sha256, done.pages) {
-            (Some(sha256), Some(pages)) if pages.iter().any(|page| page.size_px.is_some()) => {
-                Some(self.keep_file(done.bytes, sha256)?)
-            }
-            _ => None,
-        };
         self.writing(|transaction| {
             let known = match done.sha256 {
                 Some(sha256) => known_as(transaction, id, file.number, sha256)?,
@@ -350,7 +343,7 @@ impl Store {
             )?;
             let mut results = Vec::with_capacity(pages.len());
             for page in pages {
-                let kept = match (&photo, page.size_px, done.sha256) {
+                let kept = match (done.photo, page.size_px, done.sha256) {
                     (Some(photo), Some(size_px), Some(sha256)) => {
                         put_photo(transaction, photo, page.page, size_px)?;
                         Some(photo_id(sha256, page.page))
@@ -452,7 +445,8 @@ impl Store {
     /// Gives how many there were.
     pub(crate) fn say_card(&self, id: i64, card: &str) -> Result<usize, StoreError> {
         self.writing(|transaction| {
-            if import(transaction, id)?.state == ImportState::Canceled {
+            let state = import(transaction, id)?.state;
+            if state == ImportState::Canceled {
                 return Err(StoreError::ImportEnded(id));
             }
             let numbers: Vec<i64> = transaction
@@ -479,7 +473,8 @@ impl Store {
                     (id, number, card),
                 )?;
             }
-            if !numbers.is_empty() {
+            // One that is paused stays so.
+            if !numbers.is_empty() && state == ImportState::Done {
                 set_state(transaction, id, ImportState::Running)?;
             }
             Ok(numbers.len())
@@ -529,10 +524,9 @@ fn forget_layouts(transaction: &Transaction<'_>, id: i64, number: i64) -> Result
 }
 
 fn set_state(transaction: &Transaction<'_>, id: i64, state: ImportState) -> Result<(), StoreError> {
-    let ended = matches!(state, ImportState::Done | ImportState::Canceled);
     transaction.execute(
         &format!("UPDATE imports SET state = ?2, finished_at = CASE WHEN ?3 THEN {NOW} END WHERE id = ?1"),
-        (id, state.word(), ended),
+        (id, state.word(), state.has_ended()),
     )?;
     Ok(())
 }

@@ -36,7 +36,7 @@ pub(crate) use index::Kind;
 pub(crate) use integrity::{check as check_notebook, is_damage};
 pub(crate) use layouts::StoredLayout;
 pub(crate) use papers::{PaperEntry, PaperFilter, StoredPaper, Taken};
-pub(crate) use photos::{StoredPhoto, hex};
+pub(crate) use photos::{PhotoFile, StoredPhoto, hex};
 pub(crate) use search::{Count, Filter, Order, Piece};
 pub(crate) use shelf::{Changed, Shelf, Shelved, TagCount};
 pub(crate) use transfer::{History, KeptPhoto, NOUNS, Snapshot};

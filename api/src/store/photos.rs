@@ -43,7 +43,7 @@ impl Store {
     }
 
     /// Writes a file into the folder of photos, under its hash, and syncs it.
-    pub(super) fn keep_file(&self, bytes: &[u8], sha256: &str) -> Result<PhotoFile, StoreError> {
+    pub(crate) fn keep_file(&self, bytes: &[u8], sha256: &str) -> Result<PhotoFile, StoreError> {
         let folder = self.folder.join("photos");
         let name = format!("{sha256}.{}", extension(bytes));
         if !folder.join(&name).exists() {
@@ -96,7 +96,8 @@ impl Store {
 }
 
 /// A file that lies in the folder of photos.
-pub(super) struct PhotoFile {
+#[derive(Debug)]
+pub(crate) struct PhotoFile {
     sha256: String,
     name: String,
     bytes: usize,
