@@ -86,9 +86,9 @@ def alike(what, ours, theirs, mean=MEAN, part=PART):
 
 # Samples on which the decoders differ, of which it is only asked that they open.
 ODD = {
-    "guitar_cw90.hif",  # 4:2:2 of a camera, whose colours the two take for different ranges
-    "alpha.heic",  # transparent: edges are mixed with white before or after they are scaled; two pictures are hidden
-    "invalid_id.heic",  # its first picture is named wrongly on purpose, and each decoder takes another one
+    "guitar_cw90.hif",  # a camera's 10 bits, 4:2:2, of limited range: here 3.6 grey levels darker or lighter as a whole
+    "alpha.heic",  # laid together (iovl) of two others, which libheif counts as pictures and which are parts here
+    "invalid_id.heic",  # its primary picture is a grid, which is read here; libheif finds the one beside it alone
 }
 
 
