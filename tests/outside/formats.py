@@ -86,7 +86,7 @@ def alike(what, ours, theirs, mean=MEAN, part=PART):
 
 # Samples on which the decoders differ, of which it is only asked that they open.
 ODD = {
-    "guitar_cw90.hif",  # a camera's 10 bits, 4:2:2, of limited range: here 3.6 grey levels darker or lighter as a whole
+    "guitar_cw90.hif",  # a camera's 10 bits in 4:2:2: the two are 3.6 grey levels apart as a whole
     "alpha.heic",  # laid together (iovl) of two others, which libheif counts as pictures and which are parts here
     "invalid_id.heic",  # its primary picture is a grid, which is read here; libheif finds the one beside it alone
 }
