@@ -130,6 +130,11 @@ pub(crate) enum ApiError {
     /// A request that took too long.
     #[error("that took longer than {0} seconds and was given up: try a smaller photo")]
     TooSlow(u64),
+    /// An upload that hardly comes.
+    #[error(
+        "the upload came too slowly and was given up after {0} seconds: send it again over a better connection"
+    )]
+    SlowUpload(u64),
     /// A panic or a lost task.
     #[error("something went wrong on our side: nothing you saved is lost, please try again")]
     Bug,
@@ -257,7 +262,9 @@ impl ApiError {
             ApiError::WrongCode { .. } => (S::UNAUTHORIZED, "wrong-code", "Not the code"),
             ApiError::NoCode(_) => (S::CONFLICT, "no-code", "No code is valid"),
             ApiError::TooManyEntries(_) => (S::TOO_MANY_REQUESTS, "too-many-entries", "Too many entries"),
-            ApiError::TooSlow(_) => (S::SERVICE_UNAVAILABLE, "too-slow", "Took too long"),
+            ApiError::TooSlow(_) | ApiError::SlowUpload(_) => {
+                (S::SERVICE_UNAVAILABLE, "too-slow", "Took too long")
+            }
             ApiError::Print(_) | ApiError::Bug => {
                 (S::INTERNAL_SERVER_ERROR, "internal", "Something went wrong")
             }

@@ -12,7 +12,8 @@ use tokio::sync::Semaphore;
 use tokio::sync::watch;
 
 use crate::app::App;
-use crate::door::{Door, Gate, Peer};
+use crate::connections;
+use crate::door::{Door, Gate};
 use crate::import::Importer;
 use crate::reader::Reader;
 use crate::store::{Store, StoreError};
@@ -133,8 +134,7 @@ async fn run(
         importer.end();
         let _ = stopping.send(true);
     };
-    let router = router.into_make_service_with_connect_info::<Peer>();
-    let service = axum::serve(Gate::new(listener, own), router).with_graceful_shutdown(graceful);
+    let service = connections::serve(Gate::new(listener, own), router, graceful);
     let too_long = async move {
         let mut stopped = stopped;
         // An error means that the service has ended by itself.
@@ -143,17 +143,14 @@ async fn run(
         }
         tokio::time::sleep(FAREWELL).await;
     };
-    let result = tokio::select! {
-        result = service => result.map_err(ServeError::Io),
-        () = too_long => Ok(()),
-    };
+    tokio::select! { () = service => {}, () = too_long => {} }
     if let Some(demo) = demo {
         demo.abort();
     }
     app.importer.end();
     // What it is reading is soon read; if not, it is read again next time.
     let _ = tokio::time::timeout(FAREWELL, tokio::task::spawn_blocking(move || importing.join())).await;
-    result
+    Ok(())
 }
 
 async fn listen(address: SocketAddr) -> Result<TcpListener, ServeError> {

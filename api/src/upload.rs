@@ -8,11 +8,12 @@ use std::sync::Arc;
 use aide::OperationInput;
 use aide::generate::GenContext;
 use aide::openapi::Operation;
+use axum::body::Bytes;
 use axum::extract::multipart::{Field, MultipartError};
 use axum::extract::{FromRequest, Multipart, Request};
 use axum::http::StatusCode;
 use tempfile::TempDir;
-use tokio::time::{Duration, timeout};
+use tokio::time::{Duration, Instant, timeout};
 
 use crate::app::App;
 use crate::body::{USUAL_CARD, drain, field, has_type};
@@ -27,6 +28,9 @@ pub(crate) const FILE_LIMIT: u64 = 200_000_000;
 pub(crate) const REQUEST_LIMIT: usize = 4_000_000_000;
 /// How long the next part of an upload may take to come.
 const NEXT_PART: Duration = Duration::from_secs(30);
+/// How many bytes a second an upload must bring on average, once that time has
+/// passed twice: less is somebody who only holds a place. Slow Wi-Fi brings a hundred times that.
+const SLOWEST: u64 = 2_000;
 /// Most files of one request.
 const MOST_FILES: usize = 2_000;
 /// Longest text field, in bytes.
@@ -59,8 +63,16 @@ impl FromRequest<App> for Files {
             .await
             .map_err(|error| ApiError::Upload { reason: error.body_text(), field: "file" })?;
         let folder = app.store(Store::receiving_folder).await?;
-        receive(form, folder).await
+        let Received { files, rule, open } = receive(form, folder.path()).await?;
+        Ok(Files { folder, received: files, rule, open })
     }
+}
+
+/// What came with a form.
+struct Received {
+    files: Vec<FoundFile>,
+    rule: CardRule,
+    open: bool,
 }
 
 impl OperationInput for Files {
@@ -76,17 +88,43 @@ fn broken(error: &MultipartError) -> ApiError {
     }
 }
 
-/// The next thing of an upload, if it comes in time.
-async fn in_time<T>(next: impl Future<Output = Result<T, MultipartError>>) -> Result<T, ApiError> {
-    match timeout(NEXT_PART, next).await {
-        Ok(result) => result.map_err(|error| broken(&error)),
-        Err(_) => Err(ApiError::TooSlow(NEXT_PART.as_secs())),
+/// How fast an upload comes.
+struct Pace {
+    begun: Instant,
+    bytes: u64,
+}
+
+impl Pace {
+    fn new() -> Pace {
+        Pace { begun: Instant::now(), bytes: 0 }
+    }
+
+    /// How long the next part may take, now that so much has come.
+    fn patience(&self) -> Duration {
+        let earned = Duration::from_secs(self.bytes / SLOWEST);
+        (2 * NEXT_PART + earned).saturating_sub(self.begun.elapsed()).min(NEXT_PART)
+    }
+
+    /// The next thing of an upload, if it comes in time.
+    async fn in_time<T>(&self, next: impl Future<Output = Result<T, MultipartError>>) -> Result<T, ApiError> {
+        match timeout(self.patience(), next).await {
+            Ok(result) => result.map_err(|error| broken(&error)),
+            Err(_) => Err(ApiError::SlowUpload(self.begun.elapsed().as_secs())),
+        }
+    }
+
+    /// The next bytes of a part, if they come in time.
+    async fn chunk(&mut self, part: &mut Field<'_>) -> Result<Option<Bytes>, ApiError> {
+        let chunk = self.in_time(part.chunk()).await?;
+        self.bytes += chunk.as_ref().map_or(0, |chunk| chunk.len() as u64);
+        Ok(chunk)
     }
 }
 
-async fn receive(mut form: Multipart, folder: TempDir) -> Result<Files, ApiError> {
+async fn receive(mut form: Multipart, folder: &Path) -> Result<Received, ApiError> {
     let (mut files, mut rule, mut open) = (Vec::new(), CardRule::default(), false);
-    while let Some(mut part) = in_time(form.next_field()).await? {
+    let mut pace = Pace::new();
+    while let Some(mut part) = pace.in_time(form.next_field()).await? {
         match part.name().unwrap_or_default() {
             "file" => {
                 if files.len() >= MOST_FILES {
@@ -95,21 +133,21 @@ async fn receive(mut form: Multipart, folder: TempDir) -> Result<Files, ApiError
                         "send at most 2000 files at a time, the rest to the same import",
                     ));
                 }
-                files.push(receive_file(&mut part, folder.path(), files.len()).await?);
+                files.push(receive_file(&mut part, &mut pace, folder, files.len()).await?);
             }
-            "card" => rule.usual = Some(text(&mut part).await?).filter(|card| !card.is_empty()),
+            "card" => rule.usual = Some(text(&mut part, &mut pace).await?).filter(|card| !card.is_empty()),
             "cards" => {
-                let cards = text(&mut part).await?;
+                let cards = text(&mut part, &mut pace).await?;
                 rule.among = words(&cards).map(str::to_owned).collect();
             }
             "folder" => {
-                let line = text(&mut part).await?;
+                let line = text(&mut part, &mut pace).await?;
                 let (name, card) = line
                     .rsplit_once('=')
                     .ok_or_else(|| field("folder", "write FOLDER=CARD, like tall=slimline"))?;
                 rule.folders.push((name.to_owned(), card.to_owned()));
             }
-            "open" => match text(&mut part).await?.as_str() {
+            "open" => match text(&mut part, &mut pace).await?.as_str() {
                 "true" => open = true,
                 "false" | "" => open = false,
                 _ => return Err(field("open", "it is `true` or `false`")),
@@ -125,16 +163,21 @@ async fn receive(mut form: Multipart, folder: TempDir) -> Result<Files, ApiError
     if files.is_empty() && !open {
         return Err(field("file", "the form has no field `file`: put the pictures there"));
     }
-    Ok(Files { folder, received: files, rule, open })
+    Ok(Received { files, rule, open })
+}
+
+/// Receives a form for nobody: its files go to `folder`, whatever else is in it is passed over.
+pub(crate) async fn receive_into(form: Multipart, folder: &Path) {
+    let _ = receive(form, folder).await;
 }
 
 fn words(text: &str) -> impl Iterator<Item = &str> {
     text.split(',').map(str::trim).filter(|word| !word.is_empty())
 }
 
-async fn text(part: &mut Field<'_>) -> Result<String, ApiError> {
+async fn text(part: &mut Field<'_>, pace: &mut Pace) -> Result<String, ApiError> {
     let mut bytes = Vec::new();
-    while let Some(chunk) = in_time(part.chunk()).await? {
+    while let Some(chunk) = pace.chunk(part).await? {
         bytes.extend_from_slice(&chunk);
         if bytes.len() > LONGEST_TEXT {
             return Err(ApiError::TooLarge { limit: LONGEST_TEXT });
@@ -144,13 +187,18 @@ async fn text(part: &mut Field<'_>) -> Result<String, ApiError> {
 }
 
 /// Writes a file as it comes.
-async fn receive_file(part: &mut Field<'_>, folder: &Path, index: usize) -> Result<FoundFile, ApiError> {
+async fn receive_file(
+    part: &mut Field<'_>,
+    pace: &mut Pace,
+    folder: &Path,
+    index: usize,
+) -> Result<FoundFile, ApiError> {
     let name = shown_name(part.file_name().unwrap_or_default(), index);
     let sent = index.to_string();
     let path = folder.join(&sent);
     let mut file = tokio::fs::File::create(&path).await.map_err(StoreError::from)?;
     let (mut bytes, mut most): (u64, u64) = (0, FILE_LIMIT + 1);
-    while let Some(chunk) = in_time(part.chunk()).await? {
+    while let Some(chunk) = pace.chunk(part).await? {
         if bytes == 0 && is_archive(&chunk) {
             // What is in it is limited file by file, the whole by the request.
             most = u64::MAX;
@@ -203,6 +251,21 @@ pub(crate) fn keep_files(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[tokio::test]
+    async fn an_upload_that_drips_is_given_up() {
+        let pace = |seconds, bytes| {
+            let begun = Instant::now() - Duration::from_secs(seconds);
+            Pace { begun, bytes }.patience().as_secs_f64().round()
+        };
+        assert!((pace(0, 0) - 30.0).abs() < 0.1);
+        assert!((pace(45, 10) - 15.0).abs() < 0.1);
+        assert!(pace(60, 10) < 0.1, "a byte now and then holds no place");
+        assert!((pace(3600, 20_000_000) - 30.0).abs() < 0.1, "a drawer over slow Wi-Fi has its time");
+        let late = Pace { begun: Instant::now() - Duration::from_secs(60), bytes: 10 };
+        let error = late.in_time(std::future::pending::<Result<(), MultipartError>>()).await.unwrap_err();
+        assert!(matches!(error, ApiError::SlowUpload(60)), "{error}");
+    }
 
     #[test]
     fn a_name_is_shown_without_what_points_elsewhere() {

@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 use std::io;
-use std::net::{IpAddr, SocketAddr};
+use std::net::IpAddr;
 use std::pin::Pin;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::task::{Context, Poll};
@@ -15,6 +15,7 @@ use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::time::{Instant, Sleep, sleep};
 
+use super::Peer;
 use super::peer::plain;
 
 /// Connections of one machine at a time: a browser opens six.
@@ -38,13 +39,9 @@ impl Gate {
     pub(crate) fn new(network: TcpListener, own: Option<TcpListener>) -> Gate {
         Gate { network, own, inside: Arc::default() }
     }
-}
 
-impl Listener for Gate {
-    type Io = Passage;
-    type Addr = SocketAddr;
-
-    async fn accept(&mut self) -> (Passage, SocketAddr) {
+    /// The next connection that may come in, and who is at its ends.
+    pub(crate) async fn accept(&mut self) -> (Passage, Peer) {
         loop {
             let (stream, there) = match &mut self.own {
                 Some(own) => tokio::select! {
@@ -53,21 +50,18 @@ impl Listener for Gate {
                 },
                 None => Listener::accept(&mut self.network).await,
             };
-            let peer = plain(there);
-            if peer.is_loopback() {
-                return (Passage { stream, _place: None, idle: None }, there);
+            // The end of this machine, where the system says it.
+            let peer = Peer { there: plain(there), here: stream.local_addr().ok().map(plain) };
+            if peer.is_own_machine() {
+                return (Passage { stream, _place: None, idle: None }, peer);
             }
-            if let Some(place) = Place::take(&self.inside, peer) {
+            if let Some(place) = Place::take(&self.inside, peer.there) {
                 let idle = Some(Box::pin(sleep(LONGEST_IDLE)));
-                return (Passage { stream, _place: Some(place), idle }, there);
+                return (Passage { stream, _place: Some(place), idle }, peer);
             }
             // Closed at once; the others go on.
             drop(stream);
         }
-    }
-
-    fn local_addr(&self) -> io::Result<SocketAddr> {
-        self.network.local_addr()
     }
 }
 
@@ -113,11 +107,6 @@ pub(crate) struct Passage {
 }
 
 impl Passage {
-    /// The end of this machine, where the system says it.
-    pub(super) fn here(&self) -> Option<IpAddr> {
-        self.stream.local_addr().ok().map(plain)
-    }
-
     /// Something happened, or nothing for too long.
     fn looked_at<T>(&mut self, cx: &mut Context<'_>, result: Poll<io::Result<T>>) -> Poll<io::Result<T>> {
         let Some(idle) = &mut self.idle else { return result };

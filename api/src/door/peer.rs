@@ -3,11 +3,6 @@
 
 use std::net::{IpAddr, SocketAddr};
 
-use axum::extract::connect_info::Connected;
-use axum::serve::IncomingStream;
-
-use super::Gate;
-
 /// Both ends of a connection.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Peer {
@@ -27,12 +22,6 @@ impl Peer {
 /// An IPv4 address that came in through an IPv6 socket is an IPv4 address.
 pub(super) fn plain(address: SocketAddr) -> IpAddr {
     address.ip().to_canonical()
-}
-
-impl Connected<IncomingStream<'_, Gate>> for Peer {
-    fn connect_info(stream: IncomingStream<'_, Gate>) -> Peer {
-        Peer { there: plain(*stream.remote_addr()), here: stream.io().here() }
-    }
 }
 
 #[cfg(test)]

@@ -3,8 +3,17 @@
 
 use std::fs::{File, OpenOptions, TryLockError};
 use std::path::Path;
+use std::thread;
+use std::time::{Duration, Instant};
 
 use super::StoreError;
+
+/// How long a lock that somebody has is waited for. A process that was killed
+/// while it started another one leaves the lock with that one until it has
+/// become another program, which is a moment later.
+const PATIENCE: Duration = Duration::from_secs(2);
+/// How often it is tried in that time.
+const AGAIN: Duration = Duration::from_millis(20);
 
 /// Takes the folder's lock, or says that another process has it.
 pub(super) fn take(folder: &Path) -> Result<File, StoreError> {
@@ -15,10 +24,14 @@ pub(super) fn take(folder: &Path) -> Result<File, StoreError> {
         .write(true)
         .open(folder.join("lock"))
         .map_err(unusable)?;
-    match file.try_lock() {
-        Ok(()) => Ok(file),
-        Err(TryLockError::WouldBlock) => Err(StoreError::InUse(folder.to_owned())),
-        Err(TryLockError::Error(source)) => Err(unusable(source)),
+    let begun = Instant::now();
+    loop {
+        match file.try_lock() {
+            Ok(()) => return Ok(file),
+            Err(TryLockError::WouldBlock) if begun.elapsed() < PATIENCE => thread::sleep(AGAIN),
+            Err(TryLockError::WouldBlock) => return Err(StoreError::InUse(folder.to_owned())),
+            Err(TryLockError::Error(source)) => return Err(unusable(source)),
+        }
     }
 }
 
@@ -33,5 +46,17 @@ mod tests {
         assert!(matches!(Store::open(folder.path()), Err(StoreError::InUse(_))));
         drop(first);
         Store::open(folder.path()).unwrap();
+    }
+
+    #[test]
+    fn a_lock_that_is_let_go_of_soon_is_waited_for() {
+        let folder = tempfile::tempdir().unwrap();
+        let first = Store::open(folder.path()).unwrap();
+        let leaving = std::thread::spawn(move || {
+            std::thread::sleep(std::time::Duration::from_millis(200));
+            drop(first);
+        });
+        Store::open(folder.path()).unwrap();
+        leaving.join().unwrap();
     }
 }
