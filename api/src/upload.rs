@@ -262,7 +262,7 @@ mod tests {
         assert!((pace(45, 10) - 15.0).abs() < 0.1);
         assert!(pace(60, 10) < 0.1, "a byte now and then holds no place");
         assert!((pace(3600, 20_000_000) - 30.0).abs() < 0.1, "a drawer over slow Wi-Fi has its time");
-        let late = Pace { begun: Instant::now() - Duration::from_secs(60), bytes: 10 };
+        let late = Pace { begun: Instant::now() - Duration::from_mins(1), bytes: 10 };
         let error = late.in_time(std::future::pending::<Result<(), MultipartError>>()).await.unwrap_err();
         assert!(matches!(error, ApiError::SlowUpload(60)), "{error}");
     }

@@ -9,10 +9,11 @@ use std::path::{Path, PathBuf};
 use axum::body::Body;
 use axum::extract::{FromRequest, Multipart, Request};
 use axum::http::header::CONTENT_TYPE;
+use layout::{Card, Element, Frame, Layout, Length, Shape};
 
 use crate::archive;
 use crate::import::{FoundFile, Source, unpacked};
-use crate::store::Store;
+use crate::store::{Store, first_form};
 use crate::upload;
 
 /// Sends a body to where files of an import are received, and keeps what comes.
@@ -86,6 +87,25 @@ pub fn restore(bytes: &[u8]) {
     drop(store);
     let _ = fs::remove_file(&file);
     assert!(only_inside(folder.path(), &data), "an archive wrote beside the notebook");
+}
+
+/// Makes a notebook in a folder as the first form of the database kept it, with
+/// so many layouts.
+///
+/// # Errors
+/// A folder that cannot be written.
+pub fn first_notebook(folder: &Path, layouts: u64) -> Result<(), Box<dyn std::error::Error>> {
+    let frame = Frame {
+        x: Length::eighths(1),
+        y: Length::eighths(1),
+        width: Length::eighths(32),
+        height: Length::eighths(42),
+    };
+    let mut layout = Layout::new("Thank you, Edith", "A2".parse::<Card>()?);
+    layout.elements.push(Element::new(1, Shape::SHARP, frame));
+    layout.tags.push("get well".to_owned());
+    first_form(folder, &layout, layouts)?;
+    Ok(())
 }
 
 /// Whether a folder has nothing but one folder.

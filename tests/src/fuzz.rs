@@ -3,6 +3,8 @@
 //! always holds does not. `cargo fuzz` calls them in `tests/fuzz`; a short run
 //! of each is a test (`tests/tests/fuzz_smoke.rs`).
 
+#![expect(clippy::missing_panics_doc, reason = "each panics where what always holds does not")]
+
 mod mutate;
 mod seeds;
 mod zipped;
@@ -132,7 +134,7 @@ pub fn record(bytes: &[u8]) {
     assert_eq!(serde_json::to_value(LayoutJson::from(&again)).expect("the same"), written);
     let drawing = layout::svg(&layout, DrawingOptions::default());
     assert!(!drawing.contains("<script"), "what was written in a record became markup");
-    let _ = Pieces::of(&layout, &PieceOptions::default());
+    let _ = Pieces::of(&layout, &PieceOptions::cards(4, layout.card.unit));
 }
 
 /// Parses a length; what is shown of it is the same length.

@@ -27,8 +27,13 @@ pub fn blank_paper(shade: u8) -> RgbImage {
 /// panel: 100 px an inch, the card's corner at (100, 100), the panel 1/2 in
 /// inside it on all sides.
 pub fn card_with_a_panel() -> RgbImage {
+    card_with_a_panel_of(325, 450)
+}
+
+/// The same card with a panel of so many pixels, at the same place.
+pub fn card_with_a_panel_of(width: u32, height: u32) -> RgbImage {
     let mut picture = RgbImage::from_pixel(625, 750, Rgb([252, 252, 250]));
-    for (x, y, width, height) in [(100, 100, 425, 550), (150, 150, 325, 450)] {
+    for (x, y, width, height) in [(100, 100, 425, 550), (150, 150, width, height)] {
         frame(&mut picture, x, y, width, height);
     }
     picture

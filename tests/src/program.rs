@@ -112,6 +112,11 @@ impl Service {
         String::from_utf8_lossy(&self.said.lock().unwrap_or_else(PoisonError::into_inner)).into_owned()
     }
 
+    /// The process's number.
+    pub fn id(&self) -> u32 {
+        self.child.id()
+    }
+
     /// A client that outlives the service.
     pub fn client(&self) -> Client {
         self.client.clone()

@@ -15,6 +15,13 @@ impl Random {
         ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
     }
 
+    /// A whole number below `end`; 0 where there is none.
+    pub fn below(&mut self, end: usize) -> usize {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 0 up to `end`")]
+        let number = (self.uniform() * end as f64) as usize;
+        number
+    }
+
     /// Standard normal (Box and Muller, 1958).
     pub fn normal(&mut self) -> f64 {
         (-2.0 * (1.0 - self.uniform()).ln()).sqrt() * (std::f64::consts::TAU * self.uniform()).cos()

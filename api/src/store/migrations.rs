@@ -4,9 +4,10 @@
 use std::cmp::Ordering;
 use std::path::Path;
 
+use layout::Layout;
 use rusqlite::Connection;
 
-use super::StoreError;
+use super::{StoreError, database};
 
 /// One step a form. Steps that are out in the world never change.
 const STEPS: [&str; 5] = [
@@ -260,9 +261,36 @@ pub(super) fn apply(connection: &mut Connection, folder: &Path) -> Result<(), St
     Ok(())
 }
 
+/// Makes a notebook as the first form kept it, with copies of one layout whose
+/// titles end in their numbers.
+pub(crate) fn first_form(folder: &Path, layout: &Layout, copies: u64) -> Result<(), StoreError> {
+    let mut connection = Connection::open(database(folder))?;
+    connection.execute_batch(STEPS[0])?;
+    connection.pragma_update(None, "user_version", 1)?;
+    let transaction = connection.transaction()?;
+    for id in 1..=copies {
+        let copy = Layout { title: format!("{} {id}", layout.title), ..layout.clone() };
+        let words = copy.title.to_lowercase();
+        transaction.execute(
+            "INSERT INTO layouts (version, card, words) VALUES (1, ?1, ?2)",
+            (&copy.card.name, &words),
+        )?;
+        let id = transaction.last_insert_rowid();
+        transaction.execute(
+            "INSERT INTO versions VALUES (?1, 1, '2025-11-05T10:00:00Z', ?2)",
+            (id, serde_json::to_string(&copy)?),
+        )?;
+        for tag in &copy.tags {
+            transaction.execute("INSERT INTO tags VALUES (?1, ?2)", (tag, id))?;
+        }
+    }
+    transaction.commit()?;
+    Ok(())
+}
+
 #[cfg(test)]
 mod tests {
-    use super::super::{Filter, Kind, Piece, Store, StoreError, database};
+    use super::super::{Filter, Kind, Piece, Store, StoreError};
     use super::*;
 
     /// A notebook as the first form kept it.
@@ -270,33 +298,17 @@ mod tests {
     fn an_older_notebook_is_found_by_everything_new() {
         let folder = tempfile::tempdir().unwrap();
         let layout = super::super::sample("Thank you, Edith");
-        let connection = Connection::open(database(folder.path())).unwrap();
-        connection.execute_batch(STEPS[0]).unwrap();
-        connection.pragma_update(None, "user_version", 1).unwrap();
-        connection
-            .execute_batch("INSERT INTO layouts (version, card, words) VALUES (1, 'A2', 'thank you, edith')")
-            .unwrap_err();
-        let record = serde_json::to_string(&layout).unwrap();
-        connection
-            .execute_batch(&format!(
-                "BEGIN;
-                 INSERT INTO layouts (version, card, words) VALUES (1, 'A2', 'thank you, edith');
-                 INSERT INTO versions VALUES (1, 1, '2025-11-05T10:00:00Z', '{record}');
-                 INSERT INTO tags VALUES ('get well', 1);
-                 COMMIT"
-            ))
-            .unwrap();
-        drop(connection);
+        first_form(folder.path(), &layout, 3).unwrap();
         let store = Store::open(folder.path()).unwrap();
         let filter = Filter {
-            text: "edith".to_owned(),
+            text: "edith 2".to_owned(),
             pieces: vec![Piece { kind: Kind::Panel, ..Piece::default() }],
             limit: 5,
             ..Filter::default()
         };
         let found = store.find_layouts(&filter).unwrap();
         assert_eq!(found.total, 1);
-        assert_eq!(found.layouts[0].saved.record.title, "Thank you, Edith");
+        assert_eq!(found.layouts[0].saved.record.title, "Thank you, Edith 2");
     }
 
     #[test]

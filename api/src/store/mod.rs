@@ -35,6 +35,7 @@ pub(crate) use imports::{Finished, NewImport, StoredImport};
 pub(crate) use index::Kind;
 pub(crate) use integrity::{check as check_notebook, is_damage};
 pub(crate) use layouts::StoredLayout;
+pub(crate) use migrations::first_form;
 pub(crate) use papers::{PaperEntry, PaperFilter, StoredPaper, Taken};
 pub(crate) use photos::{PhotoFile, StoredPhoto, hex};
 pub(crate) use search::{Count, Filter, Order, Piece};

@@ -26,20 +26,14 @@ impl<'a> Mutations<'a> {
         Mutations { seeds, random: Random(7) }
     }
 
-    /// A number below `end`; 0 where there is none.
-    fn below(&mut self, end: usize) -> usize {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 0 up to `end`")]
-        let number = (self.random.uniform() * end as f64) as usize;
-        number
-    }
-
     fn change(&mut self, bytes: &mut Vec<u8>) {
-        let place = self.below(bytes.len());
-        let end = (place + 1 + self.below(64)).min(bytes.len());
-        match self.below(6) {
+        let place = self.random.below(bytes.len());
+        let end = (place + 1 + self.random.below(64)).min(bytes.len());
+        match self.random.below(6) {
             0 => {
+                let bit = [1, 2, 4, 8, 16, 32, 64, 128][self.random.below(8)];
                 if let Some(byte) = bytes.get_mut(place) {
-                    *byte ^= 1 << (self.random.uniform() * 8.0).floor().clamp(0.0, 7.0) as u32;
+                    *byte ^= bit;
                 }
             }
             1 => bytes.truncate(place),
@@ -49,12 +43,12 @@ impl<'a> Mutations<'a> {
                 bytes.splice(place..place, again);
             }
             4 => {
-                let word = WORDS[self.below(WORDS.len())];
+                let word = WORDS[self.random.below(WORDS.len())];
                 bytes.splice(place..(place + word.len()).min(bytes.len()), word.iter().copied());
             }
             _ => {
-                let other = &self.seeds[self.below(self.seeds.len())];
-                let from = self.below(other.len());
+                let other = &self.seeds[self.random.below(self.seeds.len())];
+                let from = self.random.below(other.len());
                 let part = other[from..].iter().copied().take(64).collect::<Vec<u8>>();
                 bytes.splice(place..end, part);
             }
@@ -69,8 +63,8 @@ impl Iterator for Mutations<'_> {
         if self.seeds.is_empty() {
             return None;
         }
-        let mut bytes = self.seeds[self.below(self.seeds.len())].clone();
-        for _ in 0..=self.below(4) {
+        let mut bytes = self.seeds[self.random.below(self.seeds.len())].clone();
+        for _ in 0..=self.random.below(4) {
             self.change(&mut bytes);
         }
         Some(bytes)

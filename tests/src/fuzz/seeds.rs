@@ -24,14 +24,20 @@ pub(super) fn jpeg() -> &'static [u8] {
     BYTES.get_or_init(|| {
         let mut bytes = Vec::new();
         let picture = small().to_luma8();
-        JpegEncoder::new_with_quality(&mut bytes, 40).encode_image(&picture).expect("a small picture is encoded");
+        JpegEncoder::new_with_quality(&mut bytes, 40)
+            .encode_image(&picture)
+            .expect("a small picture is encoded");
         bytes
     })
 }
 
 fn small() -> DynamicImage {
     let [width, height] = JPEG_SIZE;
-    DynamicImage::ImageRgb8(card_with_a_panel()).resize_exact(width, height, image::imageops::FilterType::Triangle)
+    DynamicImage::ImageRgb8(card_with_a_panel()).resize_exact(
+        width,
+        height,
+        image::imageops::FilterType::Triangle,
+    )
 }
 
 /// The seeds of a target; those of `corpora`, the folder of open data, too
@@ -42,7 +48,7 @@ pub fn seeds(target: &str, corpora: Option<&Path>) -> Vec<Vec<u8>> {
         "exif" => vec![exif_block(), b"II*\0\x08\0\0\0\0\0\0\0\0\0".to_vec()],
         "heif" => files(&samples(), "heic"),
         "pdf" => pdfs(),
-        "reading" => strokes(corpora),
+        "reading" => strokes(),
         "record" => records(corpora),
         "length" => lengths(),
         "cutting" => instances(corpora),
@@ -131,17 +137,25 @@ fn pdfs() -> Vec<Vec<u8>> {
     };
     all.push(page("2 w 10 10 280 180 re S 20 20 100 60 re f", ""));
     all.push(page("q /X Do Q 100 0 0 50 10 10 cm /Y Do", "/XObject<</X 5 0 R/Y 6 0 R>>"));
-    all.push(page("BT /F 12 Tf 10 10 Td (thank you) Tj ET", "/Font<</F<</Type/Font/Subtype/Type1/BaseFont/Helvetica>>>>"));
+    all.push(page(
+        "BT /F 12 Tf 10 10 Td (thank you) Tj ET",
+        "/Font<</F<</Type/Font/Subtype/Type1/BaseFont/Helvetica>>>>",
+    ));
     all.push(page("[4 2] 0 d 0 0 m 50 90 90 50 10 10 c h B*", ""));
     all
 }
 
-/// A card with panels, drawn by the rules of `reading`; single strokes of hands.
-fn strokes(corpora: Option<&Path>) -> Vec<Vec<u8>> {
+/// A card with panels, drawn by the rules of `reading`, read in three ways.
+fn strokes() -> Vec<Vec<u8>> {
     let rectangle = |[left, top, right, bottom]: [u8; 4], shade: u8| {
-        [[left, top, right, top], [right, top, right, bottom], [right, bottom, left, bottom], [left, bottom, left, top]]
-            .into_iter()
-            .flat_map(move |side| side.into_iter().chain([shade]))
+        [
+            [left, top, right, top],
+            [right, top, right, bottom],
+            [right, bottom, left, bottom],
+            [left, bottom, left, top],
+        ]
+        .into_iter()
+        .flat_map(move |side| side.into_iter().chain([shade]))
     };
     let mut card: Vec<u8> = vec![80, 140, 2];
     card.extend(rectangle([20, 20, 235, 235], 1));
@@ -151,11 +165,7 @@ fn strokes(corpora: Option<&Path>) -> Vec<Vec<u8>> {
     whole[2] = 0;
     let mut labelled = card.clone();
     labelled[2] = 2 | 8;
-    let mut all = vec![card, whole, labelled];
-    if let Some(corpora) = corpora {
-        all.extend(files(&corpora.join("strokes"), "jsonl").into_iter().take(4));
-    }
-    all
+    vec![card, whole, labelled]
 }
 
 /// A layout with everything that a record can carry.
@@ -182,15 +192,28 @@ fn records(corpora: Option<&Path>) -> Vec<Vec<u8>> {
     let mut all = vec![layout.to_string().into_bytes(), metric.to_string().into_bytes()];
     all.extend(files(&samples(), "json"));
     if let Some(corpora) = corpora {
-        all.extend(files(&corpora.join("layouts").join("truth"), "json").into_iter().take(10));
+        all.extend(files(&corpora.join("layouts"), "json").into_iter().take(10));
     }
     all
 }
 
 fn lengths() -> Vec<Vec<u8>> {
-    ["4 1/4", "4-1/4\"", "4.25", "4¼", "108 mm", "10.5cm", "⅞ in", "-1/16", "1 3/8 inches", "4 1/4 x 5 1/2", "A2", "iso-a5"]
-        .map(|text| text.as_bytes().to_vec())
-        .to_vec()
+    [
+        "4 1/4",
+        "4-1/4\"",
+        "4.25",
+        "4¼",
+        "108 mm",
+        "10.5cm",
+        "⅞ in",
+        "-1/16",
+        "1 3/8 inches",
+        "4 1/4 x 5 1/2",
+        "A2",
+        "iso-a5",
+    ]
+    .map(|text| text.as_bytes().to_vec())
+    .to_vec()
 }
 
 fn instances(corpora: Option<&Path>) -> Vec<Vec<u8>> {
@@ -216,12 +239,18 @@ fn instances(corpora: Option<&Path>) -> Vec<Vec<u8>> {
 
 /// Forms as browsers send them (RFC 7578).
 fn forms() -> Vec<Vec<u8>> {
-    let part = |head: &str, body: &str| format!("--{BOUNDARY}\r\nContent-Disposition: form-data; {head}\r\n\r\n{body}\r\n");
+    let part = |head: &str, body: &str| {
+        format!("--{BOUNDARY}\r\nContent-Disposition: form-data; {head}\r\n\r\n{body}\r\n")
+    };
     let end = format!("--{BOUNDARY}--\r\n");
-    let file = part("name=\"file\"; filename=\"../tall/scan.png\"\r\nContent-Type: image/png", "not a picture");
+    let file =
+        part("name=\"file\"; filename=\"../tall/scan.png\"\r\nContent-Type: image/png", "not a picture");
     vec![
         (part("name=\"card\"", "A2") + &file + &end).into_bytes(),
-        (part("name=\"folder\"", "tall=slimline") + &part("name=\"cards\"", "A2, 5x7") + &part("name=\"open\"", "true") + &end)
+        (part("name=\"folder\"", "tall=slimline")
+            + &part("name=\"cards\"", "A2, 5x7")
+            + &part("name=\"open\"", "true")
+            + &end)
             .into_bytes(),
         (file.clone() + &file + &end).into_bytes(),
     ]
@@ -248,10 +277,8 @@ fn zips() -> Vec<Vec<u8>> {
 /// Notebooks by the rules of `zipped::around`.
 fn notebooks() -> Vec<Vec<u8>> {
     let layout: serde_json::Value = serde_json::from_slice(&records(None)[1]).expect("it is a record");
-    let version = |number: u32, record: &serde_json::Value| {
-        json!({"version": number, "saved_at": "2026-03-01T10:00:00Z", "deleted": false, "record": record})
-    };
-    let history = json!({"id": 1, "versions": [version(1, &layout), version(2, &layout)], "favourite": true, "uses": []});
+    let version = |number: u32, record: &serde_json::Value| json!({"version": number, "saved_at": "2026-03-01T10:00:00Z", "record": record});
+    let history = json!({"id": 1, "versions": [version(1, &layout), version(2, &layout)], "favourite": true});
     let files = |files: &[(&str, String)]| {
         let mut bytes = Vec::new();
         for (name, content) in files {

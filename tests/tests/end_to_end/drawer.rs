@@ -4,21 +4,9 @@
 use serde_json::{Value, json};
 use tests::program::Service;
 
-use crate::{check_problem, thank_you};
+use crate::{check_problem, papers, thank_you};
 
 /// Kraft cardstock, a printed sheet that is cream behind, and a pad.
-fn papers() -> [Value; 3] {
-    [
-        json!({"schema": 1, "name": "Kraft card", "width": 8.5, "height": 11, "count": 12, "weight": "cardstock",
-               "faces": [{"colour": "brown"}]}),
-        json!({"schema": 1, "name": "Ferns", "width": 12, "height": 12, "count": 2,
-               "faces": [{"name": "Ferns", "colour": "green", "pattern": "busy", "unusable": {"bottom": 0.5}},
-                         {"colour": "cream"}]}),
-        json!({"schema": 1, "name": "Little dots", "kind": "pad", "width": 6, "height": 6, "count": 24,
-               "faces": [{"colour": "rose", "pattern": "quiet"}]}),
-    ]
-}
-
 pub(crate) fn with_drawer(service: &Service) {
     for paper in papers() {
         assert_eq!(service.json("POST", "/api/papers", &[], &paper).status, 201);

@@ -1,129 +1,28 @@
-//! Acknowledged means on disk: whatever was answered is there after `kill -9`.
+//! Acknowledged means on disk, whatever the program was at when the plug was
+//! pulled. The long run of the same is `python3 tests/reliability.py faults`.
 
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Duration;
+use tests::faults::{Survived, batches, imports, migration, saves};
 
-use image::ImageFormat;
-use serde_json::Value;
-use tests::pictures::{blank_paper, encoded};
-use tests::program::Service;
-
-use crate::{record, thank_you};
-
-/// As many as the promise is made for.
-const ROUNDS: u64 = 50;
-const WRITERS: u64 = 3;
-
-/// What a writer was told.
-#[derive(Debug)]
-enum Told {
-    /// This version of this layout is saved.
-    Saved { place: String, etag: String, record: Value },
-    /// The layout is deleted.
-    Deleted { place: String },
-    /// The photo is kept.
-    Photo { id: String },
+fn check(survived: Survived, kills: u64) {
+    assert!(survived.kills >= kills && survived.acknowledged > 0, "{survived:?}");
 }
 
 #[test]
 fn what_was_answered_survives_a_kill() {
-    let folder = tempfile::tempdir().unwrap();
-    let mut told = Vec::new();
-    let mut service = Service::start(folder.path(), &[]);
-    for round in 0..ROUNDS {
-        let before = told.len();
-        told.extend(write_until_killed(&mut service, round));
-        assert!(told.len() > before, "round {round} saved nothing");
-        service = Service::start(folder.path(), &[]);
-        for told in &told[before..] {
-            check(&service, round, told);
-        }
-    }
-    for told in &told {
-        check(&service, ROUNDS, told);
-    }
+    check(saves(50), 50);
 }
 
-/// Several writers at once; some time after the first answer the service is killed.
-fn write_until_killed(service: &mut Service, round: u64) -> Vec<Told> {
-    let (told, stop) = (Mutex::new(Vec::new()), AtomicBool::new(false));
-    std::thread::scope(|scope| {
-        // The service is killed through its own handle, so the writers get only what they need.
-        let client = service.client();
-        for writer in 0..WRITERS {
-            let (client, told, stop) = (client.clone(), &told, &stop);
-            scope.spawn(move || {
-                let mut count = 0;
-                while !stop.load(Ordering::Relaxed) {
-                    count += 1;
-                    let title = format!("round {round}, writer {writer}, {count}");
-                    let Some(news) = write_one(&client, &title, round, count) else { return };
-                    told.lock().unwrap().extend(news);
-                }
-            });
-        }
-        while told.lock().unwrap().is_empty() {
-            std::thread::yield_now();
-        }
-        // Every other round right after the first answer, else somewhere in the stream of them.
-        if round % 2 == 1 {
-            std::thread::sleep(Duration::from_millis(round * 7 % 40));
-        }
-        service.kill();
-        stop.store(true, Ordering::Relaxed);
-    });
-    told.into_inner().unwrap()
+#[test]
+fn a_cutting_is_done_whole_or_not_at_all() {
+    check(batches(16), 16);
 }
 
-/// One new layout; now and then also a change, a deletion or a photo.
-/// `None` when the connection broke: nothing was promised then.
-fn write_one(client: &tests::program::Client, title: &str, round: u64, count: u64) -> Option<Vec<Told>> {
-    let mut news = Vec::new();
-    if count % 3 == 2 {
-        let shade = u8::try_from((round * 31 + count) % 256).unwrap();
-        let kept = client.photo(&encoded(&blank_paper(shade), ImageFormat::Png), &[]).ok()?;
-        let id = kept.json()["photo"]["id"].as_str().map(str::to_owned);
-        news.push(Told::Photo { id: id.unwrap_or_else(|| panic!("{}", kept.json())) });
-        return Some(news);
-    }
-    let created = client.json("POST", "/api/layouts", &[], &thank_you(title)).ok()?;
-    assert_eq!(created.status, 201, "{}", created.json());
-    let place = created.header("location").to_owned();
-    let etag = created.header("etag").to_owned();
-    if !count.is_multiple_of(4) {
-        news.push(Told::Saved { place, etag, record: thank_you(title) });
-        return Some(news);
-    }
-    let changed = thank_you(&format!("{title}, changed"));
-    let updated = client.json("PUT", &place, &[("if-match", &etag)], &changed).ok()?;
-    assert_eq!(updated.status, 200, "{}", updated.json());
-    let etag = updated.header("etag").to_owned();
-    if !count.is_multiple_of(8) {
-        news.push(Told::Saved { place, etag, record: changed });
-        return Some(news);
-    }
-    let deleted = client.send("DELETE", &place, &[("if-match", &etag)], b"").ok()?;
-    assert_eq!(deleted.status, 204, "{}", deleted.json());
-    news.push(Told::Deleted { place });
-    Some(news)
+#[test]
+fn an_import_over_http_ends_as_one_that_nobody_killed() {
+    check(imports(8), 8);
 }
 
-fn check(service: &Service, round: u64, told: &Told) {
-    match told {
-        Told::Saved { place, etag, record: saved } => {
-            let found = service.get(place);
-            assert_eq!(found.status, 200, "after round {round}: {told:?}");
-            assert_eq!((found.header("etag"), &record(&found.json())), (etag.as_str(), saved));
-        }
-        Told::Deleted { place } => {
-            assert_eq!(service.get(place).status, 404, "after round {round}: {told:?}");
-            let versions = service.get(&format!("{place}/versions")).json();
-            assert_eq!(versions["versions"].as_array().map(Vec::len), Some(3), "{versions}");
-        }
-        Told::Photo { id } => {
-            let found = service.get(&format!("/api/photos/{id}?width=160"));
-            assert_eq!(found.status, 200, "after round {round}: {told:?}");
-        }
-    }
+#[test]
+fn an_old_notebook_is_brought_up_to_date_whole_or_not_at_all() {
+    check(migration(8), 1);
 }
