@@ -76,6 +76,11 @@ demo's layouts; the median of fifteen starts.
 }
 
 
+def rows_of(head, rows):
+    """A table of values of any kind."""
+    return table(head, [[str(value) for value in row] for row in rows])
+
+
 def run(command, **options):
     """Runs a command to its end and gives what it said; what it complains of is shown."""
     done = subprocess.run([str(word) for word in command], cwd=boards.ROOT, stdout=subprocess.PIPE, text=True,
@@ -88,9 +93,9 @@ def run(command, **options):
 
 
 def test_program(name, *words):
-    """Runs one of the programs of the package `tests`, on the release build."""
+    """Runs one of the programs of the package `tests` on the release build of the program."""
     environment = {**os.environ, "EIGHTHS": str(boards.build())}
-    return run(["cargo", "run", "--release", "--quiet", "--package", "tests", "--bin", name, "--", *words], env=environment)
+    return run(["cargo", "run", "--quiet", "--package", "tests", "--bin", name, "--", *words], env=environment)
 
 
 def faults(args):
@@ -140,7 +145,7 @@ def fuzz(args):
         rows.append([name, runs, covered, kept, seconds])
         all_runs, all_seconds = all_runs + runs, all_seconds + seconds
     rows.append(["**all**", all_runs, "", sum(row[3] for row in rows), all_seconds])
-    return table(["target", "inputs tried", "edges covered", "inputs that once broke it", "seconds"], rows)
+    return rows_of(["target", "inputs tried", "edges covered", "inputs that once broke it", "seconds"], rows)
 
 
 def contract(args):
@@ -152,7 +157,7 @@ def contract(args):
     if not cases:
         raise Missing("schemathesis says its result in other words than it used to: look at what `python3 tests/contract.py` prints")
     rows = [[operations.group(1) if operations else "all", cases.group(1), cases.group(2), 0]]
-    return table(["operations", "requests", "answered as described", "not"], rows)
+    return rows_of(["operations", "requests", "answered as described", "not"], rows)
 
 
 def program(_):
@@ -166,7 +171,7 @@ def program(_):
             for index in range(STARTS):
                 times.append(started(built, data or Path(folder) / f"empty-{index}", [], 0))
             rows.append([f"start to address, {name}, ms", f"{1000 * statistics.median(times):.0f}"])
-    return table(["what", "figure"], rows)
+    return rows_of(["what", "figure"], rows)
 
 
 def started(built, data, words, patience):

@@ -86,6 +86,9 @@ pub(crate) fn serve(
         .ok_or_else(|| ServeError::Address(config.listen.clone()))?;
     let address = if config.lan { opened(address) } else { address };
     let store = Arc::new(Store::open(&config.data)?);
+    if let Some(fault) = store.clock_fault()? {
+        tracing::warn!("{}: {}", fault.what, fault.help);
+    }
     let app = App {
         importer: Importer::new(Arc::clone(&store), config.workers.max(1), FILE_LIMIT),
         receiving: Arc::new(Semaphore::new(MOST_RECEIVED)),

@@ -80,16 +80,15 @@ impl Answer {
 impl Service {
     /// Starts a service on a data folder, at a free port.
     pub fn start(data: &Path, args: &[&str]) -> Service {
-        let mut child = Command::new(path())
-            .arg("serve")
-            .arg("--data")
-            .arg(data)
-            .args(["--listen", "127.0.0.1:0"])
-            .args(args)
-            .stdin(Stdio::null())
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("the program can be started");
+        let mut command = Command::new(path());
+        command.arg("serve").arg("--data").arg(data).args(["--listen", "127.0.0.1:0"]).args(args);
+        Service::start_by(command)
+    }
+
+    /// Starts a service by a command that ends in one, at a free port.
+    pub fn start_by(mut command: Command) -> Service {
+        let mut child =
+            command.stdin(Stdio::null()).stdout(Stdio::piped()).spawn().expect("the program can be started");
         let mut said = BufReader::new(child.stdout.take().expect("its output is piped"));
         let mut line = String::new();
         said.read_line(&mut line).expect("its output can be read");

@@ -42,6 +42,29 @@ const RECORD_HELP: &str = "open it on the page and restore another of its versio
 const PHOTO_HELP: &str =
     "put the file back from a backup; the layouts that were read from it are not touched";
 
+const CLOCK_HELP: &str =
+    "set this machine's clock; nothing is lost, but lists by time are out of order until then";
+/// Clocks that are set by the network differ by less, in SQLite's words.
+const CLOCK_SLACK: &str = "+1 hour";
+
+/// What is wrong with the machine's clock, as far as a notebook tells: a change
+/// of a time that is still to come.
+pub(super) fn clock_fault(connection: &Connection) -> Result<Option<Finding>, StoreError> {
+    let newest: Option<String> = connection.query_row(
+        "SELECT max(saved_at) FROM (
+             SELECT max(saved_at) AS saved_at FROM versions UNION ALL
+             SELECT max(saved_at) FROM paper_versions UNION ALL
+             SELECT max(saved_at) FROM batch_versions)
+         WHERE saved_at > strftime('%Y-%m-%dT%H:%M:%SZ', 'now', ?1)",
+        [CLOCK_SLACK],
+        |row| row.get(0),
+    )?;
+    Ok(newest.map(|newest| Finding {
+        what: format!("the newest change is of {newest}, which is still to come by this machine's clock"),
+        help: CLOCK_HELP,
+    }))
+}
+
 /// Looks at the notebook in a folder.
 pub(crate) fn check(folder: &Path) -> Result<(Looked, Vec<Finding>), StoreError> {
     look(folder).map_err(|error| told(error, folder))
@@ -81,6 +104,7 @@ fn look(folder: &Path) -> Result<(Looked, Vec<Finding>), StoreError> {
             }
         }
     }
+    findings.extend(clock_fault(snapshot.connection())?);
     let mut last = String::new();
     for photo in snapshot.photos()? {
         looked.photos += 1;
@@ -184,6 +208,17 @@ mod tests {
             said.iter().any(|said| said.contains(&changed.id) && said.ends_with("not what it was")),
             "{said:?}"
         );
+    }
+
+    #[test]
+    fn a_clock_that_went_back_is_told() {
+        let (folder, store) = opened();
+        store.create_layout(&sample("Thank you")).unwrap();
+        assert_eq!(check(folder.path()).unwrap().1, []);
+        store.writer().execute("UPDATE versions SET saved_at = '2999-01-01T00:00:00Z'", []).unwrap();
+        let (_, findings) = check(folder.path()).unwrap();
+        assert!(findings[0].what.contains("2999") && findings[0].help.contains("clock"), "{findings:?}");
+        assert_eq!(store.clock_fault().unwrap().as_ref(), Some(&findings[0]));
     }
 
     #[test]

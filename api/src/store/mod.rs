@@ -33,7 +33,7 @@ pub(crate) use devices::{Device, MOST_DEVICES};
 pub(crate) use history::{Expected, Noun, VersionEntry};
 pub(crate) use imports::{Finished, NewImport, StoredImport};
 pub(crate) use index::Kind;
-pub(crate) use integrity::{check as check_notebook, is_damage};
+pub(crate) use integrity::{Finding, check as check_notebook, is_damage};
 pub(crate) use layouts::StoredLayout;
 pub(crate) use migrations::first_form;
 pub(crate) use papers::{PaperEntry, PaperFilter, StoredPaper, Taken};
@@ -260,6 +260,11 @@ impl Store {
         connection.busy_timeout(BUSY_TIMEOUT)?;
         connection.pragma_update(None, "query_only", true)?;
         Ok(connection)
+    }
+
+    /// What is wrong with the machine's clock, as far as the notebook tells.
+    pub(crate) fn clock_fault(&self) -> Result<Option<Finding>, StoreError> {
+        self.reading(integrity::clock_fault)
     }
 
     /// A word the program keeps about the notebook itself.

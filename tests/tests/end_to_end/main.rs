@@ -18,6 +18,7 @@ mod photos;
 mod pieces;
 mod printing;
 mod shelf;
+mod trouble;
 
 use tests::program::Answer;
 use tests::records::{papers, record, thank_you};
