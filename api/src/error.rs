@@ -213,6 +213,7 @@ impl ApiError {
                 StoreError::File(error) if error.kind() == ErrorKind::StorageFull => {
                     (S::INSUFFICIENT_STORAGE, "disk-full", "No room left")
                 }
+                StoreError::PhotoGone(_) => (S::INTERNAL_SERVER_ERROR, "photo-gone", "Photo is gone"),
                 StoreError::InUse(_)
                 | StoreError::Damaged { .. }
                 | StoreError::Newer { .. }
@@ -289,7 +290,12 @@ impl ApiError {
         } else if status == StatusCode::INTERNAL_SERVER_ERROR {
             // The cause is for the log; it can name folders and files.
             tracing::error!(cause = %self, "a request failed");
-            if self.is_damage() { DAMAGED.to_owned() } else { ApiError::Bug.to_string() }
+            match self {
+                // The file's name is its hash, which is the photo's own.
+                ApiError::Store(StoreError::PhotoGone(_)) => self.to_string(),
+                _ if self.is_damage() => DAMAGED.to_owned(),
+                _ => ApiError::Bug.to_string(),
+            }
         } else {
             self.to_string()
         };

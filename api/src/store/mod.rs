@@ -128,6 +128,12 @@ pub(crate) enum StoreError {
     /// No photo has this id.
     #[error("no photo has the id {0}")]
     NoPhoto(String),
+    /// A photo's file is not in the folder any more.
+    #[error(
+        "the photo's file photos/{0} is gone from the data folder: put it back from a backup; \
+         the layouts that were read from it are all there"
+    )]
+    PhotoGone(String),
     /// The database's file is damaged.
     #[error(
         "the notebook in {} is damaged ({said}): stop the program and put the folder back from a backup; \

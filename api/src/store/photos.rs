@@ -3,7 +3,7 @@
 //! away at any time.
 
 use std::fs::{self, File};
-use std::io::Write;
+use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -67,7 +67,11 @@ impl Store {
                 .optional()?)
         })?;
         let (file, page) = found.ok_or_else(|| no_photo(id))?;
-        Ok((fs::read(self.folder.join("photos").join(file))?, page))
+        match fs::read(self.folder.join("photos").join(&file)) {
+            Ok(bytes) => Ok((bytes, page)),
+            Err(error) if error.kind() == ErrorKind::NotFound => Err(StoreError::PhotoGone(file)),
+            Err(error) => Err(error.into()),
+        }
     }
 
     /// A picture for the screen that was made before.
