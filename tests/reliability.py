@@ -126,7 +126,7 @@ def fuzz(args):
         command = ["cargo", "fuzz", "run", *common, name, *[str(folder) for folder in folders if folder.is_dir()], "--",
                    f"-max_total_time={round(60 * args.minutes / len(programs))}", f"-max_len={LONGEST_INPUT}",
                    f"-timeout={HANGS_AFTER_S}", f"-rss_limit_mb={MOST_MEMORY_MB}", f"-artifact_prefix={broken}/",
-                   "-print_final_stats=1", "-verbosity=1"]
+                   f"-report_slow_units={HANGS_AFTER_S}", "-print_final_stats=1", "-verbosity=1"]
         start = time.monotonic()
         with tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None) as quick:
             done = subprocess.run(command, cwd=boards.ROOT, env={**environment, "TMPDIR": quick}, text=True,
