@@ -44,7 +44,7 @@ const PHOTO_HELP: &str =
 
 const CLOCK_HELP: &str =
     "set this machine's clock; nothing is lost, but lists by time are out of order until then";
-/// Clocks that are set by the network differ by less, in SQLite's words.
+/// Clocks that are set by the network differ by less, in `SQLite`'s words.
 const CLOCK_SLACK: &str = "+1 hour";
 
 /// What is wrong with the machine's clock, as far as a notebook tells: a change
