@@ -107,15 +107,19 @@ def load(args):
 
 
 def fuzz(args):
-    if not shutil.which("cargo-fuzz"):
-        raise Missing("cargo-fuzz is not there: cargo install cargo-fuzz")
+    environment = {**os.environ, "CARGO_TARGET_DIR": str(FUZZ)}
     programs = sorted(path.stem for path in (boards.ROOT / "tests" / "fuzz" / "fuzz_targets").glob("*.rs"))
     seeds, corpora = FUZZ / "seeds", boards.ROOT.parent / "shared" / "corpora"
-    test_program("fuzz-seeds", str(seeds), *([str(corpora)] if corpora.is_dir() else []))
-    environment = {**os.environ, "CARGO_TARGET_DIR": str(FUZZ)}
-    # No sanitizer: the code has no unsafe of its own, and without one any Rust will do.
-    common = ["--fuzz-dir", "tests/fuzz", "--sanitizer", "none", "--release"]
-    subprocess.run(["cargo", "fuzz", "build", *common], cwd=boards.ROOT, env=environment, check=True)
+    if not args.built:
+        if not shutil.which("cargo-fuzz"):
+            raise Missing("cargo-fuzz is not there: cargo install cargo-fuzz")
+        test_program("fuzz-seeds", str(seeds), *([str(corpora)] if corpora.is_dir() else []))
+        # No sanitizer: the code has no unsafe of its own, and without one any Rust will do.
+        built = subprocess.run(["cargo", "fuzz", "build", "--fuzz-dir", "tests/fuzz", "--sanitizer", "none", "--release"],
+                               cwd=boards.ROOT, env=environment, check=False)
+        if built.returncode:
+            raise Missing("the fuzz targets do not build: see the messages above")
+    host = re.search(r"host: (\S+)", run(["rustc", "-vV"])).group(1)
     rows, all_runs, all_seconds = [], 0, 0
     for name in programs:
         found, broken = FUZZ / "corpus" / name, FUZZ / "artifacts" / name
@@ -123,7 +127,7 @@ def fuzz(args):
             folder.mkdir(parents=True, exist_ok=True)
         before = set(broken.iterdir())
         folders = [found, seeds / name, boards.ROOT / "tests" / "fuzz" / "regressions" / name]
-        command = ["cargo", "fuzz", "run", *common, name, *[str(folder) for folder in folders if folder.is_dir()], "--",
+        command = [FUZZ / host / "release" / name, *[folder for folder in folders if folder.is_dir()],
                    f"-max_total_time={round(60 * args.minutes / len(programs))}", f"-max_len={LONGEST_INPUT}",
                    f"-timeout={HANGS_AFTER_S}", f"-rss_limit_mb={MOST_MEMORY_MB}", f"-artifact_prefix={broken}/",
                    f"-report_slow_units={HANGS_AFTER_S}", "-print_final_stats=1", "-verbosity=1"]
@@ -211,7 +215,9 @@ def main():
     commands = parser.add_subparsers(dest="what", required=True)
     commands.add_parser("faults").add_argument("--times", type=float, default=1.0, help="how many times the usual rounds")
     commands.add_parser("load").add_argument("--seconds", type=int, default=60)
-    commands.add_parser("fuzz").add_argument("--minutes", type=float, default=33, help="for all targets together")
+    fuzzing = commands.add_parser("fuzz")
+    fuzzing.add_argument("--minutes", type=float, default=33, help="for all targets together")
+    fuzzing.add_argument("--built", action="store_true", help="take the targets and seeds as they were built last")
     commands.add_parser("contract").add_argument("--examples", type=int, help="requests for each operation and phase")
     commands.add_parser("program")
     args = parser.parse_args()

@@ -228,11 +228,16 @@ impl FromRequest<App> for Upload {
                 return Err(busy);
             }
         };
-        let form = Multipart::from_request(request, app)
+        let mut form = Multipart::from_request(request, app)
             .await
             .map_err(|error| ApiError::Upload { reason: error.body_text(), field: "photo" })?;
-        let (photo, asked) = match timeout(UPLOAD_TIME, read_form(form, limit)).await {
-            Ok(parts) => parts?,
+        let read = timeout(UPLOAD_TIME, read_form(&mut form, limit)).await;
+        let (photo, asked) = match read {
+            Ok(Ok(parts)) => parts,
+            Ok(Err(refused)) => {
+                drain_form(&mut form).await;
+                return Err(refused);
+            }
             Err(_) => return Err(ApiError::TooSlow(UPLOAD_TIME.as_secs())),
         };
         Ok(Upload { place, photo, options: asked.try_into()? })
@@ -245,7 +250,7 @@ impl OperationInput for Upload {
     }
 }
 
-async fn read_form(mut form: Multipart, limit: usize) -> Result<(Bytes, ReadOptions), ApiError> {
+async fn read_form(form: &mut Multipart, limit: usize) -> Result<(Bytes, ReadOptions), ApiError> {
     let broken = |error: axum::extract::multipart::MultipartError| match error.status() {
         StatusCode::PAYLOAD_TOO_LARGE => ApiError::TooLarge { limit },
         _ => ApiError::Upload { reason: error.body_text(), field: "photo" },
@@ -317,6 +322,22 @@ async fn refuse_large(request: Request, limit: usize) -> Result<Request, ApiErro
         return Err(ApiError::TooLarge { limit });
     }
     Ok(request)
+}
+
+/// Reads the rest of a form away unkept, as [`drain`] does with a whole body.
+pub(crate) async fn drain_form(form: &mut Multipart) {
+    let read = async {
+        let mut seen = 0;
+        while let Ok(Some(mut part)) = form.next_field().await {
+            while let Ok(Some(chunk)) = part.chunk().await {
+                seen += chunk.len();
+                if seen > DRAIN_LIMIT {
+                    return;
+                }
+            }
+        }
+    };
+    let _ = timeout(DRAIN_TIME, read).await;
 }
 
 /// Reads a body away unkept: a client that is still sending would see its

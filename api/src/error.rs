@@ -146,8 +146,16 @@ const RETRY_AFTER_S: &str = "2";
 
 const NO_ROOM: &str =
     "the disk is full: nothing of this was saved, what was saved before is safe; make room and try again";
+const FOLDER_GONE: &str = "the data folder is gone or was replaced while the program ran: nothing of this was saved; \
+                           stop the program, put the folder back and start it again";
+const NO_FILES: &str = "this computer has as many files open as it can: nothing of this was saved; close some programs and try again";
 const DAMAGED: &str =
     "the notebook's file is damaged: stop the program, run `eighths check`, and put a backup back";
+
+/// Whether a file was not opened because too many are (EMFILE and ENFILE of POSIX).
+fn is_out_of_files(error: &std::io::Error) -> bool {
+    cfg!(unix) && matches!(error.raw_os_error(), Some(23 | 24))
+}
 
 /// Problem details (RFC 9457).
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -214,6 +222,8 @@ impl ApiError {
                     (S::INSUFFICIENT_STORAGE, "disk-full", "No room left")
                 }
                 StoreError::PhotoGone(_) => (S::INTERNAL_SERVER_ERROR, "photo-gone", "Photo is gone"),
+                StoreError::FolderGone(_) => (S::INTERNAL_SERVER_ERROR, "folder-gone", "Folder is gone"),
+                StoreError::File(error) if is_out_of_files(error) => (S::SERVICE_UNAVAILABLE, "busy", "Busy"),
                 StoreError::InUse(_)
                 | StoreError::Damaged { .. }
                 | StoreError::Newer { .. }
@@ -284,7 +294,9 @@ impl ApiError {
     /// The error as it is told.
     pub(crate) fn to_problem(&self) -> Problem {
         let (status, kind, title) = self.class();
-        let detail = if status == StatusCode::INSUFFICIENT_STORAGE {
+        let detail = if matches!(self, ApiError::Store(StoreError::File(error)) if is_out_of_files(error)) {
+            NO_FILES.to_owned()
+        } else if status == StatusCode::INSUFFICIENT_STORAGE {
             tracing::error!(cause = %self, "the disk is full");
             NO_ROOM.to_owned()
         } else if status == StatusCode::INTERNAL_SERVER_ERROR {
@@ -293,6 +305,7 @@ impl ApiError {
             match self {
                 // The file's name is its hash, which is the photo's own.
                 ApiError::Store(StoreError::PhotoGone(_)) => self.to_string(),
+                ApiError::Store(StoreError::FolderGone(_)) => FOLDER_GONE.to_owned(),
                 _ if self.is_damage() => DAMAGED.to_owned(),
                 _ => ApiError::Bug.to_string(),
             }

@@ -1,6 +1,6 @@
 //! The page: files in `web/`, carried in the program.
 
-use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
+use axum::http::header::{ALLOW, CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
 use axum::http::{HeaderMap, Method, StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
 use rust_embed::{Embed, EmbeddedFile};
@@ -25,8 +25,10 @@ pub(crate) async fn file(method: Method, uri: Uri, headers: HeaderMap) -> Result
         "scan" => "scan.html",
         path => path,
     };
-    let file = if method == Method::GET || method == Method::HEAD { Web::get(path) } else { None };
-    let file = file.ok_or_else(|| ApiError::NoSuchPlace(uri.path().chars().take(100).collect()))?;
+    let file = Web::get(path).ok_or_else(|| ApiError::NoSuchPlace(uri.path().chars().take(100).collect()))?;
+    if method != Method::GET && method != Method::HEAD {
+        return Ok(([(ALLOW, "GET, HEAD")], ApiError::Method(method.to_string())).into_response());
+    }
     let tag = tag(&file);
     // Asked for anew each time and mostly answered with "not modified", so a
     // new program never runs with an old page.

@@ -16,9 +16,9 @@ use tempfile::TempDir;
 use tokio::time::{Duration, Instant, timeout};
 
 use crate::app::App;
-use crate::body::{USUAL_CARD, drain, field, has_type};
+use crate::body::{USUAL_CARD, drain, drain_form, field, has_type};
 use crate::error::ApiError;
-use crate::import::{CardRule, FoundFile, Source, is_archive, unpacked};
+use crate::import::{CardRule, FoundFile, Source, is_archive, shown_name, unpacked};
 use crate::openapi;
 use crate::store::{NewImport, Store, StoreError, StoredImport};
 
@@ -35,8 +35,6 @@ const SLOWEST: u64 = 2_000;
 const MOST_FILES: usize = 2_000;
 /// Longest text field, in bytes.
 const LONGEST_TEXT: usize = 4_000;
-/// Letters of a file's name that are kept.
-const LONGEST_NAME: usize = 300;
 
 /// Files that were received, in a folder that goes when they are not kept.
 pub(crate) struct Files {
@@ -59,11 +57,15 @@ impl FromRequest<App> for Files {
             drain(request).await;
             return Err(ApiError::Busy);
         };
-        let form = Multipart::from_request(request, app)
+        let mut form = Multipart::from_request(request, app)
             .await
             .map_err(|error| ApiError::Upload { reason: error.body_text(), field: "file" })?;
         let folder = app.store(Store::receiving_folder).await?;
-        let Received { files, rule, open } = receive(form, folder.path()).await?;
+        let received = receive(&mut form, folder.path()).await;
+        if received.is_err() {
+            drain_form(&mut form).await;
+        }
+        let Received { files, rule, open } = received?;
         Ok(Files { folder, received: files, rule, open })
     }
 }
@@ -121,7 +123,7 @@ impl Pace {
     }
 }
 
-async fn receive(mut form: Multipart, folder: &Path) -> Result<Received, ApiError> {
+async fn receive(form: &mut Multipart, folder: &Path) -> Result<Received, ApiError> {
     let (mut files, mut rule, mut open) = (Vec::new(), CardRule::default(), false);
     let mut pace = Pace::new();
     while let Some(mut part) = pace.in_time(form.next_field()).await? {
@@ -167,8 +169,8 @@ async fn receive(mut form: Multipart, folder: &Path) -> Result<Received, ApiErro
 }
 
 /// Receives a form for nobody: its files go to `folder`, whatever else is in it is passed over.
-pub(crate) async fn receive_into(form: Multipart, folder: &Path) {
-    let _ = receive(form, folder).await;
+pub(crate) async fn receive_into(mut form: Multipart, folder: &Path) {
+    let _ = receive(&mut form, folder).await;
 }
 
 fn words(text: &str) -> impl Iterator<Item = &str> {
@@ -214,15 +216,6 @@ async fn receive_file(
     Ok(FoundFile { name, source: Source::Sent(sent), bytes })
 }
 
-/// A name as it may be shown: folders and file, without what points elsewhere.
-fn shown_name(sent: &str, index: usize) -> String {
-    let clean: String = sent.chars().filter(|letter| !letter.is_control()).take(LONGEST_NAME).collect();
-    let clean = clean.replace('\\', "/");
-    let parts: Vec<&str> =
-        clean.split('/').map(str::trim).filter(|part| !["", ".", ".."].contains(part)).collect();
-    if parts.is_empty() { format!("file {}", index + 1) } else { parts.join("/") }
-}
-
 /// Makes what was received an import, or part of one.
 pub(crate) fn keep_files(
     store: &Store,
@@ -265,17 +258,5 @@ mod tests {
         let late = Pace { begun: Instant::now() - Duration::from_mins(1), bytes: 10 };
         let error = late.in_time(std::future::pending::<Result<(), MultipartError>>()).await.unwrap_err();
         assert!(matches!(error, ApiError::SlowUpload(60)), "{error}");
-    }
-
-    #[test]
-    fn a_name_is_shown_without_what_points_elsewhere() {
-        let check = |sent: &str, shown: &str| assert_eq!(shown_name(sent, 4), shown);
-        check("scan.png", "scan.png");
-        check("tall/scan 2.png", "tall/scan 2.png");
-        check("../../etc/passwd", "etc/passwd");
-        check("C:\\Pictures\\scan.png", "C:/Pictures/scan.png");
-        check("/a//b/./c.png", "a/b/c.png");
-        check("\u{0}\u{7}", "file 5");
-        check("", "file 5");
     }
 }

@@ -30,7 +30,7 @@ pub enum CaptureError {
     #[error("this {0} is locked with a password: save it without one and send that")]
     Locked(Format),
     /// A document without a single page.
-    #[error("this {0} has no pages: save it again, or send a photo of the page")]
+    #[error("this {0} has no page that can be shown: save it again, or send a photo of the page")]
     NoPages(Format),
     /// More pages than the limits allow; found before any is decoded.
     #[error("the document has more than {limit} pages: send it in parts")]

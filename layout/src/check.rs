@@ -6,7 +6,7 @@ use std::fmt;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::length::{Length, Step, Unit};
+use crate::length::{Length, NOTHING, Step, Unit};
 
 /// Longest title or name, in characters: a line of a page.
 pub(crate) const LONGEST_TITLE: usize = 200;
@@ -64,7 +64,7 @@ impl Checker {
 
     /// A length that must be longer than nothing.
     pub(crate) fn size(&mut self, at: &str, value: f64, unit: Unit) -> Length {
-        if value <= 0.0 {
+        if value <= NOTHING {
             self.fault(at, format!("{value} is not a size: sizes are greater than zero"));
             return Length::ZERO;
         }

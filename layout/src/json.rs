@@ -8,7 +8,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use crate::card::{Card, CardError, Fold};
 use crate::check::{Checker, Faults, LONGEST_TITLE};
 use crate::element::{Alternative, Element, End, Ends, Frame, MarkKind, Role, Shape, Side, Slot};
-use crate::length::{Length, Step, Unit};
+use crate::length::{Length, NOTHING, Step, Unit};
 use crate::measurement::Measurement;
 use crate::record::{Capture, Label, Layout};
 
@@ -287,7 +287,7 @@ fn label_from(json: &LabelJson, at: &str, unit: Unit, check: &mut Checker) -> La
     check.words(&place("text"), &json.text, LONGEST_TITLE);
     let mut side = |field: &str, value: Option<f64>| {
         value.map(|value| {
-            check.require(value > 0.0, &place(field), "sizes are greater than zero");
+            check.require(value > NOTHING, &place(field), "sizes are greater than zero");
             check.length(&place(field), value, unit, Step::Position)
         })
     };

@@ -148,6 +148,11 @@ impl FromStr for Unit {
     }
 }
 
+/// How far a number may be off its grid, in its own unit: far below any step,
+/// and above any rounding that decimal text or JSON can bring in. A size of no
+/// more is none.
+pub(crate) const NOTHING: f64 = 1e-6;
+
 impl Length {
     /// No length at all.
     pub const ZERO: Length = Length(0);
@@ -192,9 +197,7 @@ impl Length {
     /// the grid of `step`.
     pub fn exact(value: f64, unit: Unit, step: Step) -> Result<Self, LengthError> {
         let (length, residual) = snap(value, unit, step).ok_or_else(|| too_long_or_not_a_number(value))?;
-        // A millionth of a unit is far below any step and above any rounding
-        // that decimal text or JSON can bring in.
-        if residual.abs() > 1e-6 {
+        if residual.abs() > NOTHING {
             let (below, above) = if residual > 0.0 {
                 (length, length + Length(unit.step(step)))
             } else {

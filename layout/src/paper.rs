@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::check::{Checker, Faults, LONGEST_TITLE};
-use crate::length::{Length, Step, Unit};
+use crate::length::{Length, NOTHING, Step, Unit};
 
 /// The version of the JSON form of a paper.
 const SCHEMA: u32 = 1;
@@ -273,7 +273,7 @@ impl TryFrom<PaperJson> for Paper {
         check.words("name", &json.name, LONGEST_TITLE);
         check.notes_and_tags(&json.notes, &json.tags);
         let mut side = |at: &str, value: f64| {
-            check.require(value > 0.0, at, "a side of a paper is longer than nothing");
+            check.require(value > NOTHING, at, "a side of a paper is longer than nothing");
             check.length(at, value, json.unit, Step::Position)
         };
         let [width, height] = [side("width", json.width), side("height", json.height)];
@@ -419,6 +419,7 @@ mod tests {
         };
         assert!(fault(|p| p["name"] = " ".into()).contains("name: give the paper a name"));
         assert!(fault(|p| p["width"] = 0.into()).contains("width: a side of a paper"));
+        assert!(fault(|p| p["width"] = 1e-9.into()).contains("width: a side of a paper"));
         assert!(!fault(|p| p["width"] = 0.into()).contains("unusable"), "one fault is told once");
         assert!(fault(|p| p["width"] = 11.99.into()).contains("width: "));
         assert!(fault(|p| p["count"] = 10_001.into()).contains("count: "));

@@ -97,6 +97,11 @@ fn each_fault_has_its_own_message() {
     );
     check(
         "/elements/0/height",
+        json!(1e-9),
+        &["elements[0].height: 0.000000001 is not a size: sizes are greater than zero"],
+    );
+    check(
+        "/elements/0/height",
         json!(0.0),
         &["elements[0].height: 0 is not a size: sizes are greater than zero"],
     );

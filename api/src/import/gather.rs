@@ -7,7 +7,6 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use walkdir::WalkDir;
-use zip::ZipArchive;
 
 use super::{FoundFile, Source};
 
@@ -68,7 +67,27 @@ pub(crate) fn gather(given: &[PathBuf]) -> Result<Vec<FoundFile>, GatherError> {
 fn name_within(root: &Path, path: &Path, several: bool) -> String {
     let base = if several || path == root { root.parent().unwrap_or(root) } else { root };
     let parts = path.strip_prefix(base).unwrap_or(path).components();
-    parts.map(|part| part.as_os_str().to_string_lossy()).collect::<Vec<_>>().join("/")
+    let parts: Vec<_> = parts.map(|part| part.as_os_str().to_string_lossy()).collect();
+    parts.join("/").chars().filter(|&letter| is_shown(letter)).collect()
+}
+
+/// Letters of a name that are kept.
+const LONGEST_NAME: usize = 300;
+
+/// A name that came from elsewhere as it may be shown: folders and file, without
+/// what points elsewhere.
+pub(crate) fn shown_name(sent: &str, index: usize) -> String {
+    let clean: String = sent.chars().filter(|&letter| is_shown(letter)).take(LONGEST_NAME).collect();
+    let clean = clean.replace('\\', "/");
+    let parts: Vec<&str> =
+        clean.split('/').map(str::trim).filter(|part| !["", ".", ".."].contains(part)).collect();
+    if parts.is_empty() { format!("file {}", index + 1) } else { parts.join("/") }
+}
+
+/// Whether a letter is one to be seen: not what tells a terminal to do something,
+/// nor what turns the direction of writing (Unicode, annex 9).
+fn is_shown(letter: char) -> bool {
+    !letter.is_control() && !matches!(letter, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 /// Files that systems keep in folders and archives for themselves.
@@ -92,7 +111,7 @@ pub(crate) fn unpacked(file: FoundFile, sent: &Path) -> Vec<FoundFile> {
 }
 
 fn entries(archive: &FoundFile, sent: &Path) -> Option<Vec<FoundFile>> {
-    let mut zip = ZipArchive::new(archive.source.open(sent).ok()?).ok()?;
+    let mut zip = archive.source.open_archive(sent).ok()?;
     if zip.len() > MOST_ENTRIES {
         return None;
     }
@@ -100,14 +119,12 @@ fn entries(archive: &FoundFile, sent: &Path) -> Option<Vec<FoundFile>> {
     for index in 0..zip.len() {
         let entry = zip.by_index_raw(index).ok()?;
         let Ok(name) = entry.name() else { continue };
-        let name = name.replace('\\', "/");
-        let name = name.split('/').filter(|part| !part.is_empty() && *part != ".." && *part != ".");
-        let parts: Vec<&str> = name.collect();
-        if entry.is_dir() || parts.iter().any(|part| is_of_system(std::ffi::OsStr::new(part))) {
+        let name = shown_name(&name, index);
+        if entry.is_dir() || name.split('/').any(|part| is_of_system(std::ffi::OsStr::new(part))) {
             continue;
         }
         found.push(FoundFile {
-            name: format!("{}/{}", archive.name, parts.join("/")),
+            name: format!("{}/{name}", archive.name),
             source: Source::Entry(Box::new(archive.source.clone()), index),
             bytes: entry.size(),
         });
@@ -180,5 +197,18 @@ mod tests {
         let at = folder.path().join("cut short.zip");
         fs::write(&at, b"PK\x03\x04 and then nothing").unwrap();
         assert_eq!(names(&gather(&[at]).unwrap()), ["cut short.zip"]);
+    }
+
+    #[test]
+    fn a_name_is_shown_without_what_points_elsewhere() {
+        let check = |sent: &str, shown: &str| assert_eq!(shown_name(sent, 4), shown);
+        check("scan.png", "scan.png");
+        check("tall/scan 2.png", "tall/scan 2.png");
+        check("../../etc/passwd", "etc/passwd");
+        check("C:\\Pictures\\scan.png", "C:/Pictures/scan.png");
+        check("/a//b/./c.png", "a/b/c.png");
+        check("\u{0}\u{7}", "file 5");
+        check("\u{1b}[31mscan\n\u{202e}gnp.png", "[31mscangnp.png");
+        check("", "file 5");
     }
 }

@@ -16,7 +16,7 @@ mod run;
 mod service;
 mod source;
 
-pub(crate) use gather::{GatherError, gather, is_archive, unpacked};
+pub(crate) use gather::{GatherError, gather, is_archive, shown_name, unpacked};
 pub(crate) use job::{
     Counts, FileResult, FoundFile, ImportState, LayoutRead, Outcome, PageRead, PageResult, WaitingFile,
 };

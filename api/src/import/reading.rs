@@ -28,7 +28,7 @@ pub(crate) fn read_page(bytes: &[u8], page: u32, plan: &CardPlan) -> (PageRead, 
 
 fn unreadable(page: u32, bytes: &[u8], error: &CaptureError) -> PageRead {
     let reason = if is_archive(bytes) {
-        "this zip archive is damaged, or has more than 10000 files in it: unpack it and import the folder"
+        "this zip archive is damaged, lies in another one, or has more than 10000 files in it: unpack it and import the folder"
             .to_owned()
     } else {
         error.to_string()

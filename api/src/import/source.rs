@@ -3,9 +3,11 @@
 //! that is either. Nothing is unpacked to disk, so no name in an archive is
 //! ever a path here.
 
+use std::cell::Cell;
 use std::fs::File;
-use std::io::{self, Read};
+use std::io::{self, BufReader, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 
 use serde::{Deserialize, Serialize};
 use zip::ZipArchive;
@@ -75,7 +77,7 @@ impl Source {
                 whole(&mut file, length, limit)
             }
             Source::Entry(archive, index) => {
-                let mut archive = ZipArchive::new(archive.open(sent)?)?;
+                let mut archive = archive.open_archive(sent)?;
                 let mut entry = archive.by_index(*index)?;
                 if entry.size() > limit {
                     return Err(SourceError::TooLarge(limit));
@@ -86,6 +88,15 @@ impl Source {
         }
     }
 
+    /// The archive that it is.
+    pub(super) fn open_archive(&self, sent: &Path) -> Result<ZipArchive<Bounded>, SourceError> {
+        let left = Rc::new(Cell::new(LARGEST_DIRECTORY));
+        let file = Bounded { file: BufReader::new(self.open(sent)?), left: Rc::clone(&left) };
+        let archive = ZipArchive::new(file)?;
+        left.set(u64::MAX);
+        Ok(archive)
+    }
+
     /// The file that it is, or that is the archive it is in.
     pub(super) fn open(&self, sent: &Path) -> Result<File, SourceError> {
         match self {
@@ -93,6 +104,33 @@ impl Source {
             Source::Sent(name) => Ok(File::open(sent.join(name))?),
             Source::Entry(..) => Err(SourceError::Archive("an archive in an archive".to_owned())),
         }
+    }
+}
+
+/// Bytes that are read to learn what is in an archive: ten thousand files with
+/// long names. What is kept of them takes some times as much memory.
+const LARGEST_DIRECTORY: u64 = 8 << 20;
+
+/// A file of which so many bytes may be read.
+pub(super) struct Bounded {
+    file: BufReader<File>,
+    left: Rc<Cell<u64>>,
+}
+
+impl Read for Bounded {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let read = self.file.read(buffer)?;
+        match self.left.get().checked_sub(read as u64) {
+            Some(left) => self.left.set(left),
+            None => return Err(io::Error::other("its list of files is too long")),
+        }
+        Ok(read)
+    }
+}
+
+impl Seek for Bounded {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        self.file.seek(to)
     }
 }
 

@@ -294,8 +294,13 @@ impl Store {
             )?;
             let mut rows = query.query([])?;
             while let Some(row) = rows.next()? {
-                let record: LayoutJson = serde_json::from_str(&row.get::<_, String>(1)?)?;
-                gallery.add(row.get(0)?, &parsed(record)?);
+                let id = row.get(0)?;
+                let record = serde_json::from_str(&row.get::<_, String>(1)?).map_err(StoreError::from);
+                match record.and_then(|record: LayoutJson| parsed(record)) {
+                    Ok(layout) => gallery.add(id, &layout),
+                    // `eighths check` names it; the others can still be compared.
+                    Err(error) => tracing::warn!(id, %error, "a layout is passed over"),
+                }
             }
             Ok(gallery)
         })

@@ -4,7 +4,7 @@ use layout::{Layout, LayoutJson};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 use super::history::{self, Expected, Noun, Row, VersionEntry};
-use super::{Store, StoreError, index, put_setting};
+use super::{Store, StoreError, index, lock, put_setting};
 
 /// A layout as it was saved.
 #[derive(Clone, Debug, PartialEq)]
@@ -117,6 +117,7 @@ impl Store {
         &self,
         job: impl FnOnce(&Transaction<'_>) -> Result<T, StoreError>,
     ) -> Result<T, StoreError> {
+        lock::held(&self.folder, &self.lock)?;
         let mut writer = self.writer();
         let transaction = writer.transaction_with_behavior(TransactionBehavior::Immediate)?;
         let result = job(&transaction)?;

@@ -8,6 +8,8 @@ use std::time::{Duration, Instant};
 
 use super::StoreError;
 
+/// The name of its file.
+const LOCK: &str = "lock";
 /// How long a lock that somebody has is waited for. A process that was killed
 /// while it started another one leaves the lock with that one until it has
 /// become another program, which is a moment later.
@@ -22,7 +24,7 @@ pub(super) fn take(folder: &Path) -> Result<File, StoreError> {
         .create(true)
         .truncate(false)
         .write(true)
-        .open(folder.join("lock"))
+        .open(folder.join(LOCK))
         .map_err(unusable)?;
     let begun = Instant::now();
     loop {
@@ -33,6 +35,24 @@ pub(super) fn take(folder: &Path) -> Result<File, StoreError> {
             Err(TryLockError::Error(source)) => return Err(unusable(source)),
         }
     }
+}
+
+/// Says whether the lock that was taken is still that of this folder: what is
+/// written into one that was deleted would be gone with the program.
+pub(super) fn held(folder: &Path, lock: &File) -> Result<(), StoreError> {
+    #[cfg(unix)]
+    {
+        use std::fs;
+        use std::os::unix::fs::MetadataExt;
+        let own = lock.metadata()?;
+        let there = fs::metadata(folder.join(LOCK));
+        if !there.is_ok_and(|there| (there.dev(), there.ino()) == (own.dev(), own.ino())) {
+            return Err(StoreError::FolderGone(folder.to_owned()));
+        }
+    }
+    #[cfg(not(unix))]
+    let _ = (folder, lock);
+    Ok(())
 }
 
 #[cfg(test)]

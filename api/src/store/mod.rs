@@ -128,6 +128,13 @@ pub(crate) enum StoreError {
     /// No photo has this id.
     #[error("no photo has the id {0}")]
     NoPhoto(String),
+    /// The folder was moved or deleted while the notebook was open.
+    #[error(
+        "the data folder {} is gone or was replaced while the program ran: nothing of this was saved; \
+         stop the program, put the folder back and start it again",
+        .0.display()
+    )]
+    FolderGone(PathBuf),
     /// A photo's file is not in the folder any more.
     #[error(
         "the photo's file photos/{0} is gone from the data folder: put it back from a backup; \
@@ -201,7 +208,7 @@ pub(crate) struct Store {
     writer: Mutex<Connection>,
     readers: Mutex<Vec<Connection>>,
     /// Held as long as the store lives; the system lets go of it with the process.
-    _lock: fs::File,
+    lock: fs::File,
 }
 
 impl Store {
@@ -221,7 +228,7 @@ impl Store {
             folder: folder.to_owned(),
             writer: Mutex::new(writer),
             readers: Mutex::new(Vec::new()),
-            _lock: lock,
+            lock,
         })
     }
 

@@ -35,18 +35,20 @@ impl Store {
         size_px: [u32; 2],
     ) -> Result<StoredPhoto, StoreError> {
         let sha256 = hex(&Sha256::digest(bytes));
+        // Even where it is known: its file may have been lost since.
+        let file = self.keep_file(bytes, &sha256)?;
         if let Some(photo) = self.find_photo(&photo_id(&sha256, page))? {
             return Ok(photo);
         }
-        let file = self.keep_file(bytes, &sha256)?;
         self.writing(|transaction| put_photo(transaction, &file, page, size_px))
     }
 
-    /// Writes a file into the folder of photos, under its hash, and syncs it.
+    /// Writes a file into the folder of photos, under its hash, and syncs it,
+    /// unless it is there as it should be.
     pub(crate) fn keep_file(&self, bytes: &[u8], sha256: &str) -> Result<PhotoFile, StoreError> {
         let folder = self.folder.join("photos");
         let name = format!("{sha256}.{}", extension(bytes));
-        if !folder.join(&name).exists() {
+        if !fs::read(folder.join(&name)).is_ok_and(|kept| kept == bytes) {
             write_whole(&folder, &name, bytes, Durable::Yes)?;
         }
         Ok(PhotoFile { sha256: sha256.to_owned(), name, bytes: bytes.len() })

@@ -285,7 +285,7 @@ mod tests {
     #[test]
     fn pdfs_that_cannot_be_read_are_refused_with_what_to_do() {
         check(b"%PDF-1.7", "this PDF could not be read: save it again as PDF, or send a photo");
-        check(&pdf_of(&[], ""), "this PDF has no pages");
+        check(&pdf_of(&[], ""), "this PDF has no page that can be shown");
         let tiny = inline_scan().replace("300 0 0 200", "299 0 0 200");
         check(&pdf_of(&[&tiny], ""), "only 60 x 40 pixels");
         let huge = "q 300 0 0 200 0 0 cm BI /W 30000 /H 30000 /CS /G /BPC 8 ID 0 EI Q";

@@ -7,7 +7,7 @@ use std::path::Path;
 use image::{ImageFormat, RgbImage};
 use serde_json::{Value, json};
 use tests::pictures::{blank_paper, card_with_a_panel, encoded, png_header_of};
-use tests::program::{self, Service, photo_form};
+use tests::program::{self, Service, files_form, photo_form};
 
 use crate::{check_problem, thank_you};
 
@@ -282,6 +282,18 @@ fn the_service_refuses_stale_and_blind_writes_and_unknown_places() {
     check_problem("method", &patch, 405, "PATCH cannot be used here");
     assert!(patch.header("allow").contains("PUT"), "{}", patch.header("allow"));
     assert_eq!(service.get("/api/layouts/1").json(), present.json(), "nothing was changed");
+}
+
+#[test]
+fn who_sends_on_after_a_refusal_hears_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let service = Service::start(folder.path(), &[]);
+    let (kind, body) = files_form(&[("scan.png".to_owned(), vec![7; 12_000_000])], &[("open", "maybe")]);
+    let refused = service.send("POST", "/api/imports", &[("content-type", &kind)], &body);
+    check_problem("an import", &refused, 400, "it is `true` or `false`");
+    let page = service.send("POST", "/", &[], b"x");
+    check_problem("the page", &page, 405, "POST cannot be used here");
+    assert_eq!(page.header("allow"), "GET, HEAD");
 }
 
 #[test]

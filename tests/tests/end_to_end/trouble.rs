@@ -144,6 +144,41 @@ fn a_photo_that_is_gone_is_said_to_be_gone() {
     assert!(checked.status.code() == Some(1) && said.contains("is missing"), "{said}");
 }
 
+#[test]
+fn a_photo_that_is_sent_again_is_whole_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let service = Service::start(folder.path(), &[]);
+    let photo = encoded(&card_with_a_panel(), image::ImageFormat::Png);
+    let send = || service.photo(&photo, &[("card", "A2")]).json()["photo"]["id"].as_str().unwrap().to_owned();
+    let id = send();
+    let file = fs::read_dir(folder.path().join("photos")).unwrap().next().unwrap().unwrap().path();
+    for damage in [None, Some(&b"not a picture any more"[..])] {
+        match damage {
+            None => fs::remove_file(&file).unwrap(),
+            Some(bytes) => fs::write(&file, bytes).unwrap(),
+        }
+        assert_eq!(send(), id);
+        assert_eq!(fs::read(&file).unwrap(), photo);
+    }
+}
+
+#[test]
+fn a_folder_that_is_gone_takes_nothing_more() {
+    let folder = tempfile::tempdir().unwrap();
+    let data = folder.path().join("notebook");
+    let service = Service::start(&data, &[]);
+    let save = || service.json("POST", "/api/layouts", &[], &thank_you("Thank you, Edith"));
+    assert_eq!(save().status, 201);
+    fs::rename(&data, folder.path().join("moved")).unwrap();
+    check_problem("moved away", &save(), 500, "the data folder is gone");
+    fs::create_dir(&data).unwrap();
+    fs::write(data.join("lock"), "").unwrap();
+    check_problem("another one in its place", &save(), 500, "nothing of this was saved");
+    fs::remove_dir_all(&data).unwrap();
+    fs::rename(folder.path().join("moved"), &data).unwrap();
+    assert_eq!(save().status, 201, "the same folder is back");
+}
+
 /// The library that gives a program another time (Debian's package faketime).
 fn other_clock() -> Option<PathBuf> {
     let libraries = Path::new("/usr/lib");
