@@ -240,13 +240,14 @@ test('files arrive once, though the line breaks, and a window that is left leave
 
 test('an import is given up only when it is said twice', async () => {
   await enter(PHONE);
-  await choose([jpeg('a.jpg', readFileSync(ONE_CARD.path)), jpeg('b.jpg', readFileSync(OTHER_CARD.path)), jpeg('c.jpg', readFileSync(FOUR_CARDS.path))]);
-  await button('Read all 3').click();
+  // More than are read before the last press; after the end of a JPEG nothing counts but its hash.
+  await choose(Array.from({length: 20}, (_, k) => jpeg(`page ${k}.jpg`, Buffer.concat([readFileSync(FOUR_CARDS.path), Buffer.from([k])]))));
+  await button('Read all 20').click();
   await button('Pause').click();
   await page.getByText('Give it up').click();
   await page.getByText('What has been read stays in the notebook.').waitFor();
   await button('Give up this import').click();
-  await page.getByText(/^Given up after \d of 3 files\./).waitFor();
+  await page.getByText(/^Given up after \d+ of 20 files\./).waitFor();
   assert.equal((await stored('/api/imports/1')).state, 'canceled');
   assert.equal(await page.getByText('Give it up').isVisible(), false);
 });
