@@ -146,8 +146,6 @@ const RETRY_AFTER_S: &str = "2";
 
 const NO_ROOM: &str =
     "the disk is full: nothing of this was saved, what was saved before is safe; make room and try again";
-const FOLDER_GONE: &str = "the data folder is gone or was replaced while the program ran: nothing of this was saved; \
-                           stop the program, put the folder back and start it again";
 const NO_FILES: &str = "this computer has as many files open as it can: nothing of this was saved; close some programs and try again";
 const DAMAGED: &str =
     "the notebook's file is damaged: stop the program, run `eighths check`, and put a backup back";
@@ -222,7 +220,7 @@ impl ApiError {
                     (S::INSUFFICIENT_STORAGE, "disk-full", "No room left")
                 }
                 StoreError::PhotoGone(_) => (S::INTERNAL_SERVER_ERROR, "photo-gone", "Photo is gone"),
-                StoreError::FolderGone(_) => (S::INTERNAL_SERVER_ERROR, "folder-gone", "Folder is gone"),
+                StoreError::FolderGone => (S::INTERNAL_SERVER_ERROR, "folder-gone", "Folder is gone"),
                 StoreError::File(error) if is_out_of_files(error) => (S::SERVICE_UNAVAILABLE, "busy", "Busy"),
                 StoreError::InUse(_)
                 | StoreError::Damaged { .. }
@@ -303,9 +301,8 @@ impl ApiError {
             // The cause is for the log; it can name folders and files.
             tracing::error!(cause = %self, "a request failed");
             match self {
-                // The file's name is its hash, which is the photo's own.
-                ApiError::Store(StoreError::PhotoGone(_)) => self.to_string(),
-                ApiError::Store(StoreError::FolderGone(_)) => FOLDER_GONE.to_owned(),
+                // A photo's file is named by its hash, which is the photo's own.
+                ApiError::Store(StoreError::PhotoGone(_) | StoreError::FolderGone) => self.to_string(),
                 _ if self.is_damage() => DAMAGED.to_owned(),
                 _ => ApiError::Bug.to_string(),
             }

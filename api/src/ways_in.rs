@@ -1,6 +1,7 @@
 //! The places where foreign bytes come into the service without a decoder of
-//! pictures between, for tests that throw bytes at them. What they must hold to
-//! is said here; a test asserts nothing but that nothing panics.
+//! pictures between, for tests that throw bytes at them, and a notebook as the
+//! first program left it, for tests that kill its bringing up to date. What each
+//! must hold to is said here; a test asserts nothing but that nothing panics.
 
 use std::fs::{self, File};
 use std::io::Write;

@@ -47,7 +47,7 @@ pub(super) fn held(folder: &Path, lock: &File) -> Result<(), StoreError> {
         let own = lock.metadata()?;
         let there = fs::metadata(folder.join(LOCK));
         if !there.is_ok_and(|there| (there.dev(), there.ino()) == (own.dev(), own.ino())) {
-            return Err(StoreError::FolderGone(folder.to_owned()));
+            return Err(StoreError::FolderGone);
         }
     }
     #[cfg(not(unix))]

@@ -130,11 +130,10 @@ pub(crate) enum StoreError {
     NoPhoto(String),
     /// The folder was moved or deleted while the notebook was open.
     #[error(
-        "the data folder {} is gone or was replaced while the program ran: nothing of this was saved; \
-         stop the program, put the folder back and start it again",
-        .0.display()
+        "the data folder is gone or was replaced while the program ran: nothing of this was saved; \
+         stop the program, put the folder back and start it again"
     )]
-    FolderGone(PathBuf),
+    FolderGone,
     /// A photo's file is not in the folder any more.
     #[error(
         "the photo's file photos/{0} is gone from the data folder: put it back from a backup; \
