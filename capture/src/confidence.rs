@@ -63,6 +63,7 @@ mod tests {
             geometry: Geometry::Ellipse { centre: [100.0, 100.0], radii: [50.0, 50.0] },
             samples: Vec::new(),
             corners: Vec::new(),
+            against: Vec::new(),
             inked: 1.0,
         };
         let around = shape.geometry.perimeter();

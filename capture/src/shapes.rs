@@ -22,6 +22,8 @@ pub(crate) struct Hypothesis {
     pub(crate) samples: Vec<Sample>,
     /// Corners of the strokes that are its own, each with the sample it is at.
     pub(crate) corners: Vec<(u32, u32)>,
+    /// Corners of the strokes in the middle of its sides: something else ends there.
+    pub(crate) against: Vec<[f32; 2]>,
     /// Share of its outline that is inked, card edges left out.
     pub(crate) inked: f32,
 }

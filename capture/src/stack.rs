@@ -30,6 +30,8 @@ pub(crate) struct StackOptions {
     pub(crate) area_per_in: f32,
     /// Worth of a stroke corner that is the corner of a shape.
     pub(crate) corner_in: f32,
+    /// Cost of a stroke corner in the middle of a side that should be seen.
+    pub(crate) against_in: f32,
     /// How far inside a shape above an outline is hidden.
     pub(crate) hidden_in: f32,
     /// Shapes whose sides all lie this near are the same shape.
@@ -46,6 +48,7 @@ impl Default for StackOptions {
             number_in: 0.3,
             area_per_in: 0.006,
             corner_in: 0.18,
+            against_in: 0.4,
             hidden_in: 0.035,
             twin_in: 0.045,
             most_work: 250_000,
@@ -79,8 +82,8 @@ pub(crate) fn explain(shapes: &[Hypothesis], clusters: &Clusters, options: &Stac
             best = other;
         }
     }
-    // Ban each shape in turn and build again around the rest: a wrong pair, such
-    // as a wide panel under a strip for two panels side by side, falls together.
+    // Ban each shape in turn and build again: a wrong pair, such as a wide panel
+    // under a strip for two panels side by side, falls together.
     let mut banned: Vec<usize> = Vec::new();
     while search.work < options.most_work {
         let gains = search.gains(&best.0, best.1);
@@ -89,20 +92,18 @@ pub(crate) fn explain(shapes: &[Hypothesis], clusters: &Clusters, options: &Stac
             .min_by(|&a, &b| gains[a].total_cmp(&gains[b]));
         let Some(i) = next else { break };
         let shape = best.0[i];
+        let better = search.ruins(&best.0, shape, &banned).into_iter().find_map(|ruin| {
+            let start = search.grow(ruin.left, &ruin.allowed);
+            let mut again = search.grow(start.0, &all);
+            if again.1 > best.1 - search.price {
+                again = search.improve(again.0, &all);
+            }
+            (again.1 > best.1 + 0.5).then_some(again)
+        });
+        if let Some(better) = better {
+            best = better;
+        }
         banned.push(shape);
-        let mut allowed = all.clone();
-        for (other, allowed) in allowed.iter_mut().enumerate() {
-            *allowed = other != shape && !search.twins(other, shape);
-        }
-        let without: Vec<usize> = best.0.iter().copied().filter(|&s| s != shape).collect();
-        let start = search.grow(without, &allowed);
-        let mut other = search.grow(start.0, &all);
-        if other.1 > best.1 - search.price {
-            other = search.improve(other.0, &all);
-        }
-        if other.1 > best.1 + 0.5 {
-            best = other;
-        }
     }
     let (order, worth) = best;
     let gains = search.gains(&order, worth);
@@ -191,11 +192,20 @@ impl Worths {
     }
 }
 
+/// What is left of a stack to build again on.
+struct Ruin {
+    left: Vec<usize>,
+    /// Which shapes may come in at first: none like those that were taken out.
+    allowed: Vec<bool>,
+}
+
 struct Search<'a> {
     shapes: &'a [Hypothesis],
     items: Vec<Item>,
     worths: Worths,
     missing: f32,
+    /// A corner against a shape, in missing samples.
+    against: usize,
     price: f32,
     twin: f32,
     most_work: usize,
@@ -240,6 +250,8 @@ impl<'a> Search<'a> {
                 shape.samples.iter().map(place).collect()
             })
             .collect();
+        let missing = options.missing * STEP_PX;
+        let against = crate::raster::floor_px(px(options.against_in) / missing + 0.5);
         let items = shapes
             .iter()
             .zip(&places)
@@ -254,7 +266,11 @@ impl<'a> Search<'a> {
                         _ => evidence.push((place / 64, 1 << (place % 64))),
                     }
                 }
-                let mut missing = vec![0u64; shape.samples.len().div_ceil(64)];
+                let last = shape.samples.len() + against * shape.against.len();
+                let mut missing = vec![0u64; last.div_ceil(64)];
+                for i in shape.samples.len()..last {
+                    missing[i / 64] |= 1 << (i % 64);
+                }
                 for (i, sample) in shape.samples.iter().enumerate() {
                     if sample.ink == SampleInk::Missing {
                         missing[i / 64] |= 1 << (i % 64);
@@ -279,7 +295,8 @@ impl<'a> Search<'a> {
             shapes,
             items,
             worths,
-            missing: options.missing * STEP_PX,
+            missing,
+            against,
             price: px(options.shape_in),
             twin: px(options.twin_in),
             most_work: options.most_work,
@@ -299,6 +316,16 @@ impl<'a> Search<'a> {
     /// than the narrowest mat, a sixteenth of an inch.
     fn twins(&self, a: usize, b: usize) -> bool {
         self.items[a].bounds.iter().zip(&self.items[b].bounds).all(|(a, b)| (a - b).abs() < self.twin)
+    }
+
+    /// Whether two shapes take much the same place.
+    fn alike(&self, a: usize, b: usize) -> bool {
+        /// Least share of the larger box that they have in common.
+        const COMMON: f32 = 0.6;
+        let (a, b) = (self.items[a].bounds, self.items[b].bounds);
+        let area = |[left, top, right, bottom]: [f32; 4]| (right - left).max(0.0) * (bottom - top).max(0.0);
+        let common = area([a[0].max(b[0]), a[1].max(b[1]), a[2].min(b[2]), a[3].min(b[3])]);
+        common > COMMON * area(a).max(area(b))
     }
 
     /// Makes sure the mask of a pair is there.
@@ -324,7 +351,7 @@ impl<'a> Search<'a> {
         let (shape, item) = (&self.shapes[below], &self.items[below]);
         let inside = &self.items[above].inside;
         let covered: Vec<bool> = shape.samples.iter().map(|sample| inside.holds(sample.at)).collect();
-        if !covered.contains(&true) {
+        if !covered.contains(&true) && !shape.against.iter().any(|at| inside.holds(*at)) {
             return None;
         }
         let mut seen: Vec<u64> = vec![0; item.evidence.len()];
@@ -342,6 +369,10 @@ impl<'a> Search<'a> {
             }
         }
         let evidence = item.evidence.iter().zip(&seen).map(|((_, bits), seen)| bits & !seen).collect();
+        for k in (0..shape.against.len()).filter(|&k| inside.holds(shape.against[k])) {
+            let first = shape.samples.len() + k * self.against;
+            (first..first + self.against).for_each(|i| missing[i / 64] |= 1 << (i % 64));
+        }
         for (missing, own) in missing.iter_mut().zip(&item.missing) {
             *missing &= own;
         }
@@ -441,6 +472,28 @@ impl<'a> Search<'a> {
                 worth - self.settle(&without)
             })
             .collect()
+    }
+
+    /// A stack without one of its shapes: with all others, with those that it
+    /// does not touch, and without one more that it touches and that has not
+    /// been taken out yet.
+    fn ruins(&self, order: &[usize], shape: usize, done: &[usize]) -> Vec<Ruin> {
+        let allowed = |like: &dyn Fn(usize) -> bool| (0..self.shapes.len()).map(|s| !like(s)).collect();
+        let twins = |s: usize| s == shape || self.twins(s, shape);
+        let others: Vec<usize> = order.iter().copied().filter(|&s| s != shape).collect();
+        let (touched, apart): (Vec<usize>, Vec<usize>) =
+            others.iter().copied().partition(|&s| self.overlap(s, shape));
+        let mut ruins = vec![
+            Ruin { left: others.clone(), allowed: allowed(&twins) },
+            Ruin { left: apart, allowed: allowed(&twins) },
+        ];
+        for also in touched.into_iter().filter(|s| !done.contains(s)) {
+            ruins.push(Ruin {
+                left: others.iter().copied().filter(|&s| s != also).collect(),
+                allowed: allowed(&|s| self.alike(s, shape) || self.alike(s, also)),
+            });
+        }
+        ruins
     }
 
     /// Adds, removes and moves shapes until nothing gains.
@@ -709,6 +762,7 @@ mod tests {
             },
             samples,
             corners: Vec::new(),
+            against: Vec::new(),
             inked: 1.0,
         }
     }

@@ -298,6 +298,7 @@ fn build(
         geometry: Geometry::Box { corners, sides, turned_deg: 0.0, radius_px: 0.0, notch: Some(notch) },
         samples,
         corners: Vec::new(),
+        against: Vec::new(),
         inked,
     })
 }

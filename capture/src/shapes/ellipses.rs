@@ -368,6 +368,7 @@ fn build(fit: Fit, strokes: &Strokes, clusters: &Clusters) -> Option<Hypothesis>
         geometry: Geometry::Ellipse { centre: fit.centre, radii: fit.radii },
         samples,
         corners: Vec::new(),
+        against: Vec::new(),
         inked,
     })
 }

@@ -141,9 +141,9 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
             let corners = crossings(&sides);
             let own = own_corners(&strokes.corners, &corners);
             let others = corners_between(strokes, &corners);
-            let rank = total + 0.12 * (own.iter().flatten().count() as f32 - others as f32);
+            let rank = total + 0.12 * (own.iter().flatten().count() as f32 - others.len() as f32);
             (rank >= LEAST_RANK && !is_outline(&corners, strokes.card_px))
-                .then(|| (rank, build(&sides, corners, own, clusters)))
+                .then(|| (rank, build(&sides, corners, own, others, clusters)))
         })
         .collect();
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -259,32 +259,30 @@ pub(super) fn own_corners(drawn: &[Corner], corners: &[[f32; 2]; 4]) -> [Option<
     own
 }
 
-/// How many corners of the strokes lie on a rectangle's sides between its own
-/// corners: there something else ends, or two things side by side were taken
-/// for one.
-fn corners_between(strokes: &Strokes, corners: &[[f32; 2]; 4]) -> u32 {
+/// The corners of the strokes on a rectangle's sides between its own corners:
+/// there something else ends, or two things side by side were taken for one.
+fn corners_between(strokes: &Strokes, corners: &[[f32; 2]; 4]) -> Vec<[f32; 2]> {
     /// How near to the side, and how far from its ends, in inches.
     const NEAR_IN: f32 = 0.04;
     const FAR_IN: f32 = 0.12;
-    let mut count = 0;
-    for corner in &strokes.corners {
-        let between = (0..4).any(|k| {
+    let between = |at: [f32; 2]| {
+        (0..4).any(|k| {
             let (a, b) = (corners[k], corners[(k + 1) % 4]);
             let length = super::distance(a, b).max(1.0);
             let (dx, dy) = ((b[0] - a[0]) / length, (b[1] - a[1]) / length);
-            let (x, y) = (corner.at[0] - a[0], corner.at[1] - a[1]);
+            let (x, y) = (at[0] - a[0], at[1] - a[1]);
             let along = x * dx + y * dy;
             (x * dy - y * dx).abs() <= px(NEAR_IN) && along >= px(FAR_IN) && along <= length - px(FAR_IN)
-        });
-        count += u32::from(between);
-    }
-    count
+        })
+    };
+    strokes.corners.iter().map(|corner| corner.at).filter(|at| between(*at)).collect()
 }
 
 fn build(
     sides: &[&Side<'_>; 4],
     corners: [[f32; 2]; 4],
     own: [Option<u32>; 4],
+    against: Vec<[f32; 2]>,
     clusters: &Clusters,
 ) -> Hypothesis {
     let mut samples = Vec::new();
@@ -305,7 +303,7 @@ fn build(
     let corners_of =
         own.iter().enumerate().filter_map(|(k, id)| id.map(|id| (id, first_of_corner[k]))).collect();
     let inked = inked_share(&samples);
-    Hypothesis { geometry: turned(corners, fits), samples, corners: corners_of, inked }
+    Hypothesis { geometry: turned(corners, fits), samples, corners: corners_of, against, inked }
 }
 
 /// The box of four corners: turned where all four sides lean alike and more

@@ -279,7 +279,7 @@ impl Frame {
         let rank = inked + 0.12 * corner_ids.len() as f32;
         let geometry =
             Geometry::Box { corners, sides: fits, turned_deg: self.turn_deg, radius_px: 0.0, notch: None };
-        Some((rank, Hypothesis { geometry, samples, corners: corner_ids, inked }))
+        Some((rank, Hypothesis { geometry, samples, corners: corner_ids, against: Vec::new(), inked }))
     }
 }
 

@@ -198,7 +198,10 @@ impl Figure {
             self.outline.iter().map(|p| Sample { at: single(*p), ink: SampleInk::Seen(0) }).collect();
         #[expect(clippy::cast_possible_truncation, reason = "log-odds are small")]
         let odds = (12.0 * (self.quality() - 0.9)) as f32;
-        Seen { shape: Hypothesis { geometry, samples, corners: Vec::new(), inked }, odds }
+        Seen {
+            shape: Hypothesis { geometry, samples, corners: Vec::new(), against: Vec::new(), inked },
+            odds,
+        }
     }
 }
 
