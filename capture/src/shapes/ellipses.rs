@@ -42,7 +42,7 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
     if curved.len() < 20 {
         return Vec::new();
     }
-    let [left, top, right, bottom] = strokes.card_px;
+    let [_, _, right, bottom] = strokes.card_px;
     let mut fits: Vec<Fit> = Vec::new();
     for (frame, stretch) in STRETCHES.into_iter().enumerate() {
         let votes = Votes::cast(&curved, stretch, [right, bottom], px(RADII_IN[0]), px(RADII_IN[1]));
@@ -59,17 +59,21 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
                 let figures: &[Figure] =
                     if frame == 0 { &[Figure::Circle, Figure::Ellipse] } else { &[Figure::Ellipse] };
                 for figure in figures {
-                    let Some(fit) = refine(&curved, start, *figure) else { continue };
-                    let proportions = fit.radii[0] / fit.radii[1];
-                    let sensible = fit.radii.iter().all(|r| *r >= px(RADII_IN[0]) && *r <= px(RADII_IN[1]))
-                        && (0.38..=2.6).contains(&proportions)
-                        && fit.centre[0] > left - 0.5 * fit.radii[0]
-                        && fit.centre[0] < right + 0.5 * fit.radii[0]
-                        && fit.centre[1] > top - 0.5 * fit.radii[1]
-                        && fit.centre[1] < bottom + 0.5 * fit.radii[1];
-                    if sensible && !fits.iter().any(|other| other.same(&fit)) {
+                    let Some(fit) = refine(&curved, start, *figure, &WIDE_IN) else { continue };
+                    if fit.sensible(strokes.card_px) && !fits.iter().any(|other| other.same(&fit)) {
                         fits.push(fit);
                     }
+                }
+            }
+        }
+    }
+    // A mat's outline runs beside its circle's, nearer than a wide start tells apart.
+    for k in 0..fits.len() {
+        for ring in rings(&curved, &fits[k]) {
+            for figure in [Figure::Circle, Figure::Ellipse] {
+                let Some(fit) = refine(&curved, ring, figure, &NARROW_IN) else { continue };
+                if fit.sensible(strokes.card_px) && !fits.iter().any(|other| other.same(&fit)) {
+                    fits.push(fit);
                 }
             }
         }
@@ -118,6 +122,18 @@ impl Fit {
     fn same(&self, other: &Fit) -> bool {
         let near = |a: f32, b: f32| (a - b).abs() < 3.0;
         (0..2).all(|k| near(self.centre[k], other.centre[k]) && near(self.radii[k], other.radii[k]))
+    }
+
+    /// Whether it may be a shape of the card: neither a mark nor a line, and
+    /// half on the card at least.
+    fn sensible(&self, [left, top, right, bottom]: [f32; 4]) -> bool {
+        let [rx, ry] = self.radii;
+        self.radii.iter().all(|r| *r >= px(RADII_IN[0]) && *r <= px(RADII_IN[1]))
+            && (0.38..=2.6).contains(&(rx / ry))
+            && self.centre[0] > left - 0.5 * rx
+            && self.centre[0] < right + 0.5 * rx
+            && self.centre[1] > top - 0.5 * ry
+            && self.centre[1] < bottom + 0.5 * ry
     }
 
     /// Distance of a place from the outline, in pixels, to first order.
@@ -243,8 +259,57 @@ enum Figure {
     Ellipse,
 }
 
+/// How near points are taken, step by step, in inches: from a rough start, and
+/// from one beside which another outline runs.
+const WIDE_IN: [f32; 5] = [0.055, 0.045, 0.035, 0.03, 0.025];
+/// See [`WIDE_IN`].
+const NARROW_IN: [f32; 3] = [0.028, 0.025, 0.025];
+
+/// Outlines that run beside an ellipse all round, or that it runs between: the
+/// distances from it at which most strokes lie.
+fn rings(points: &[RidgePoint], fit: &Fit) -> Vec<Fit> {
+    /// How far beside, in inches: a wide mat's border.
+    const REACH_IN: f32 = 0.27;
+    /// Least share of the outline at one distance.
+    const LEAST: f32 = 0.3;
+    /// Outlines less than a sixteenth apart are one.
+    const APART: usize = 6;
+    let reach = crate::raster::floor_px(px(REACH_IN));
+    let mut seen = vec![0.0f32; 2 * reach + 1];
+    for p in points {
+        let (dx, dy) = ((p.x - fit.centre[0]).abs(), (p.y - fit.centre[1]).abs());
+        let far = reach as f32;
+        if dx > fit.radii[0] + far || dy > fit.radii[1] + far {
+            continue;
+        }
+        let off = fit.off(p.x, p.y);
+        let [nx, ny] = fit.normal(p.x, p.y);
+        if off.abs() < far && (nx * p.tx + ny * p.ty).abs() < 0.3 {
+            seen[crate::raster::floor_px(off + far + 0.5)] += 1.0;
+        }
+    }
+    let around = |bin: usize| -> f32 { seen[bin - 1..=bin + 1].iter().sum() };
+    let counts: Vec<f32> = (0..seen.len())
+        .map(|bin| if bin == 0 || bin + 1 == seen.len() { 0.0 } else { around(bin) })
+        .collect();
+    let least = LEAST * std::f32::consts::PI * (fit.radii[0] + fit.radii[1]);
+    (APART..counts.len().saturating_sub(APART))
+        .filter(|&bin| {
+            let here = counts[bin];
+            here >= least
+                && counts[bin - APART / 2..bin].iter().all(|other| *other <= here)
+                && counts[bin + 1..=bin + APART / 2].iter().all(|other| *other < here)
+        })
+        .map(|bin| {
+            let off = bin as f32 - reach as f32;
+            Fit { centre: fit.centre, radii: fit.radii.map(|radius| radius + off) }
+        })
+        .filter(|ring| !ring.same(fit) && ring.radii.iter().all(|radius| *radius > 0.0))
+        .collect()
+}
+
 /// Fits a figure to the points near the start, ever nearer.
-fn refine(points: &[RidgePoint], start: Fit, figure: Figure) -> Option<Fit> {
+fn refine(points: &[RidgePoint], start: Fit, figure: Figure, tolerances_in: &[f32]) -> Option<Fit> {
     // Points that the ellipse may yet come near: each step moves it by less than
     // its tolerance.
     let reach = px(REFINED_IN);
@@ -256,8 +321,8 @@ fn refine(points: &[RidgePoint], start: Fit, figure: Figure) -> Option<Fit> {
         })
         .collect();
     let mut fit = start;
-    for tolerance_in in [0.055, 0.045, 0.035, 0.03, 0.025] {
-        let tolerance = px(tolerance_in);
+    for tolerance_in in tolerances_in {
+        let tolerance = px(*tolerance_in);
         // Scaled about the start, so that the equations stay well conditioned.
         let scale = fit.radii[0].max(fit.radii[1]);
         let mut normal = [[0.0f64; 5]; 4];
@@ -332,7 +397,11 @@ fn as_round(of: &[[f64; 5]; 4]) -> [[f64; 4]; 3] {
 fn build(fit: Fit, strokes: &Strokes, clusters: &Clusters) -> Option<Hypothesis> {
     /// How far a hand's arc may stray from the ellipse, in inches.
     const NEAR_IN: f32 = 0.035;
-    let near = px(NEAR_IN);
+    /// How far another outline may lie beside it, in inches: the narrowest mat.
+    const BESIDE_IN: f32 = 0.07;
+    /// How far an outline's own stroke is off at most where others are near.
+    const ON_STROKE_PX: f32 = 1.5;
+    let (near, beside) = (px(NEAR_IN), px(BESIDE_IN));
     let [rx, ry] = fit.radii;
     // Ramanujan's approximation of the perimeter is more than good enough.
     let around = std::f32::consts::PI * (3.0 * (rx + ry) - ((3.0 * rx + ry) * (rx + 3.0 * ry)).sqrt());
@@ -348,12 +417,21 @@ fn build(fit: Fit, strokes: &Strokes, clusters: &Clusters) -> Option<Hypothesis>
         }
         on_card += 1.0;
         let [nx, ny] = fit.normal(at[0], at[1]);
-        let nearest = strokes
-            .index
-            .near(at[0], at[1], near)
-            .map(|i| &strokes.points[i])
-            .filter(|p| (p.x - at[0]).hypot(p.y - at[1]) <= near && (p.tx * nx + p.ty * ny).abs() < 0.4)
-            .min_by(|a, b| fit.off(a.x, a.y).abs().total_cmp(&fit.off(b.x, b.y).abs()));
+        let (mut nearest, mut sides): (Option<(f32, &RidgePoint)>, [bool; 2]) = (None, [false; 2]);
+        for p in strokes.index.near(at[0], at[1], beside).map(|i| &strokes.points[i]) {
+            let distance = (p.x - at[0]).hypot(p.y - at[1]);
+            if distance > beside || (p.tx * nx + p.ty * ny).abs() >= 0.4 {
+                continue;
+            }
+            let off = fit.off(p.x, p.y);
+            sides[usize::from(off > 0.0)] = true;
+            if distance <= near && nearest.is_none_or(|(least, _)| off.abs() < least) {
+                nearest = Some((off.abs(), p));
+            }
+        }
+        // Between two outlines it is neither.
+        let between = sides == [true, true];
+        let nearest = nearest.filter(|(off, _)| !between || *off <= ON_STROKE_PX).map(|(_, p)| p);
         let ink = match nearest {
             Some(p) => {
                 seen += 1.0;
