@@ -3,7 +3,7 @@
 //! nothing, so that flush panels and strips come free. Ranked by inked share
 //! and own corners, never by length: small panels matter as much as large.
 
-use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk, SideFit, inked_share};
+use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk, SideFit, inked_share, rounding};
 use crate::lines::{Axis, Line};
 use crate::rectify::px;
 use crate::strokes::{Corner, Strokes};
@@ -160,6 +160,13 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
             kept.push(hypothesis);
         }
     }
+    for shape in kept.iter_mut().filter(|shape| shape.corners.len() <= MOST_SHARP && shape.inked < 1.0) {
+        if let Some(round) = rounding::rounded(shape, strokes, clusters)
+            && round.inked > shape.inked
+        {
+            *shape = round;
+        }
+    }
     kept
 }
 
@@ -194,6 +201,8 @@ fn bridged(line: &Line, strokes: &Strokes) -> Vec<(f32, f32)> {
 const MOST_LINES: usize = 70;
 /// Most rectangles handed on.
 const MOST_RECTANGLES: usize = 600;
+/// A rectangle with more corners of its own than this is not rounded.
+const MOST_SHARP: usize = 2;
 /// Least rank worth building.
 const LEAST_RANK: f32 = 0.4;
 /// Rectangles whose sides all lie this near are one.

@@ -1,7 +1,8 @@
-//! Rounded corners of a rectangle that has been chosen: where its sides stop
-//! short of the corner and an arc goes between.
+//! Rounded corners of a rectangle: where its sides stop short of the corner
+//! and an arc goes between.
 
-use super::{Geometry, Hypothesis};
+use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk, inked_share};
+use crate::ink::RidgePoint;
 use crate::rectify::px;
 use crate::strokes::Strokes;
 
@@ -45,6 +46,34 @@ pub(crate) fn round_corners(shape: &mut Hypothesis, strokes: &Strokes) {
     }
 }
 
+/// The same rectangle with rounded corners, its outline running along their
+/// arcs; none where they are sharp.
+pub(super) fn rounded(sharp: &Hypothesis, strokes: &Strokes, clusters: &Clusters) -> Option<Hypothesis> {
+    let mut round = sharp.clone();
+    round_corners(&mut round, strokes);
+    let Geometry::Box { corners, radius_px: radius, .. } = &round.geometry else { return None };
+    if *radius <= 0.0 {
+        return None;
+    }
+    let cut = |at: [f32; 2]| {
+        corners.iter().any(|c| (at[0] - c[0]).abs() < *radius && (at[1] - c[1]).abs() < *radius)
+    };
+    let mut samples: Vec<Sample> =
+        sharp.samples.iter().filter(|s| s.ink == SampleInk::Edge || !cut(s.at)).copied().collect();
+    let steps = crate::raster::floor_px(std::f32::consts::FRAC_PI_2 * *radius / STEP_PX).max(2);
+    for k in 0..4 {
+        for i in 0..steps {
+            let (at, along) = on_arc(corners, k, *radius, (i as f32 + 0.5) / steps as f32);
+            let ink = nearest(at, along, strokes)
+                .map_or(SampleInk::Missing, |p| SampleInk::Seen(clusters.id([p.x, p.y], [p.tx, p.ty])));
+            samples.push(Sample { at, ink });
+        }
+    }
+    let inked = inked_share(&samples);
+    // A corner of strokes is none of a rounded rectangle's.
+    Some(Hypothesis { samples, corners: Vec::new(), inked, ..round })
+}
+
 /// Directions from corner `k` along its two sides.
 fn inward(corners: &[[f32; 2]; 4], k: usize) -> [[f32; 2]; 2] {
     [1, 3].map(|step| {
@@ -54,12 +83,19 @@ fn inward(corners: &[[f32; 2]; 4], k: usize) -> [[f32; 2]; 2] {
     })
 }
 
-fn inked(at: [f32; 2], direction: [f32; 2], strokes: &Strokes) -> bool {
+/// The stroke nearest to a place that runs in a direction.
+fn nearest(at: [f32; 2], direction: [f32; 2], strokes: &Strokes) -> Option<&RidgePoint> {
     let near = px(0.025);
-    strokes.index.near(at[0], at[1], near).any(|i| {
-        let p = &strokes.points[i];
+    let runs_so = |p: &&RidgePoint| {
         super::distance([p.x, p.y], at) <= near && (p.tx * direction[0] + p.ty * direction[1]).abs() > 0.8
-    })
+    };
+    let off = |p: &RidgePoint| super::distance([p.x, p.y], at);
+    strokes
+        .index
+        .near(at[0], at[1], near)
+        .map(|i| &strokes.points[i])
+        .filter(runs_so)
+        .min_by(|a, b| off(a).total_cmp(&off(b)))
 }
 
 /// Inked share of the outer part of a sharp corner.
@@ -68,25 +104,31 @@ fn sharp_share(corners: &[[f32; 2]; 4], k: usize, radius: f32, strokes: &Strokes
     let seen = inward(corners, k)
         .iter()
         .flat_map(|d| (0..steps).map(move |i| (*d, 0.7 * radius * (f32::from(i) + 0.5) / f32::from(steps))))
-        .filter(|(d, along)| inked([corners[k][0] + d[0] * along, corners[k][1] + d[1] * along], *d, strokes))
+        .filter(|(d, along)| {
+            nearest([corners[k][0] + d[0] * along, corners[k][1] + d[1] * along], *d, strokes).is_some()
+        })
         .count();
     seen as f32 / (2.0 * f32::from(steps))
 }
 
 /// Inked share of the arc that would round a corner.
 fn arc_share(corners: &[[f32; 2]; 4], k: usize, radius: f32, strokes: &Strokes) -> f32 {
-    let [a, b] = inward(corners, k);
-    let corner = corners[k];
-    let centre = [corner[0] + radius * (a[0] + b[0]), corner[1] + radius * (a[1] + b[1])];
     let steps = 9u8;
     let seen = (0..steps)
         .filter(|&i| {
-            let (sin, cos) =
-                ((f32::from(i) + 0.5) / f32::from(steps) * std::f32::consts::FRAC_PI_2).sin_cos();
-            let normal = [-(cos * a[0] + sin * b[0]), -(cos * a[1] + sin * b[1])];
-            let at = [centre[0] + radius * normal[0], centre[1] + radius * normal[1]];
-            inked(at, [-normal[1], normal[0]], strokes)
+            let (at, along) = on_arc(corners, k, radius, (f32::from(i) + 0.5) / f32::from(steps));
+            nearest(at, along, strokes).is_some()
         })
         .count();
     seen as f32 / f32::from(steps)
+}
+
+/// A place on the arc that rounds corner `k`, and the arc's direction there;
+/// `part` runs from 0 to 1 along it.
+fn on_arc(corners: &[[f32; 2]; 4], k: usize, radius: f32, part: f32) -> ([f32; 2], [f32; 2]) {
+    let [a, b] = inward(corners, k);
+    let centre = [corners[k][0] + radius * (a[0] + b[0]), corners[k][1] + radius * (a[1] + b[1])];
+    let (sin, cos) = (part * std::f32::consts::FRAC_PI_2).sin_cos();
+    let normal = [-(cos * a[0] + sin * b[0]), -(cos * a[1] + sin * b[1])];
+    ([centre[0] + radius * normal[0], centre[1] + radius * normal[1]], [-normal[1], normal[0]])
 }
