@@ -40,6 +40,8 @@ pub(crate) struct Corner {
     /// Whether the level stroke goes to the right from here, and the upright
     /// one downwards.
     pub(crate) opens: [bool; 2],
+    /// Whether an arc goes between the two, from one end to the other.
+    pub(crate) round: bool,
 }
 
 /// Which strokes are kept and how they are joined. Lengths in inches.
@@ -153,8 +155,9 @@ pub(crate) fn find_strokes(
     points.retain(|_| keep.next() != Some(&true));
     let [level, upright] = runs;
     let lines = [join(level, Axis::Horizontal, &line_options), join(upright, Axis::Vertical, &line_options)];
-    let corners = corners(&lines, px(0.1));
     let index = PointIndex::of(&points, card.picture.width() as usize, card.picture.height() as usize);
+    let mut corners = corners(&lines, px(0.1));
+    corners.extend(round_corners(&lines, &points, &index));
     Strokes { points, index, lines, corners, ruling, darkness: dark, card_px }
 }
 
@@ -227,29 +230,106 @@ fn strong_strokes(points: &[RidgePoint], [left, top, right, bottom]: [f32; 4]) -
 /// Pairs of ends, one level and one upright, that are mutually nearest within
 /// `reach_px`: an L as a pen draws it, with its corner a little open or crossed.
 pub(crate) fn corners(lines: &[Vec<Line>; 2], reach_px: f32) -> Vec<Corner> {
-    // (place, whether the stroke goes up along its axis from here)
-    let ends = |lines: &[Line]| -> Vec<([f32; 2], bool)> {
-        lines
-            .iter()
-            .flat_map(|line| {
-                line.runs.iter().flat_map(|run| {
-                    let (first, last) = (&run.points[0], &run.points[run.points.len() - 1]);
-                    [(line.axis.join(first.u, first.v), true), (line.axis.join(last.u, last.v), false)]
-                })
-            })
-            .collect()
-    };
     let (level, upright) = (ends(&lines[0]), ends(&lines[1]));
     let distance = |a: [f32; 2], b: [f32; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
-    let nearest = |from: [f32; 2], to: &[([f32; 2], bool)]| {
-        (0..to.len()).min_by(|&i, &j| distance(from, to[i].0).total_cmp(&distance(from, to[j].0)))
+    let nearest = |from: [f32; 2], to: &[End]| {
+        (0..to.len()).min_by(|&i, &j| distance(from, to[i].at).total_cmp(&distance(from, to[j].at)))
     };
     let mut out = Vec::new();
-    for (i, (place, rightward)) in level.iter().enumerate() {
-        let Some(j) = nearest(*place, &upright) else { continue };
-        let (other, downward) = upright[j];
-        if distance(*place, other) <= reach_px && nearest(other, &level) == Some(i) {
-            out.push(Corner { at: [other[0], place[1]], opens: [*rightward, downward] });
+    for (i, own) in level.iter().enumerate() {
+        let Some(j) = nearest(own.at, &upright) else { continue };
+        let other = upright[j];
+        if distance(own.at, other.at) <= reach_px && nearest(other.at, &level) == Some(i) {
+            let opens = [own.onward, other.onward];
+            out.push(Corner { at: [other.at[0], own.at[1]], opens, round: false });
+        }
+    }
+    out
+}
+
+/// An end of a run.
+#[derive(Clone, Copy)]
+struct End {
+    at: [f32; 2],
+    /// Whether the stroke goes up along its axis from here.
+    onward: bool,
+    /// Where the line that the run belongs to lies across.
+    across: f32,
+    /// How long the run is.
+    length: f32,
+}
+
+/// Both ends of every run.
+fn ends(lines: &[Line]) -> Vec<End> {
+    let mut out = Vec::new();
+    for line in lines {
+        for run in &line.runs {
+            for (point, onward) in [(&run.points[0], true), (&run.points[run.points.len() - 1], false)] {
+                out.push(End {
+                    at: line.axis.join(point.u, point.v),
+                    onward,
+                    across: line.straight(0.5 * (run.start() + run.end())),
+                    length: run.length(),
+                });
+            }
+        }
+    }
+    out
+}
+
+/// Pairs of ends, one level and one upright, with an arc from one to the other:
+/// the rounded corners of panels. Each is where the two would cross.
+fn round_corners(lines: &[Vec<Line>; 2], points: &[RidgePoint], index: &PointIndex) -> Vec<Corner> {
+    /// How far from the corner the straight parts may end, in inches.
+    const RADII_IN: [f32; 2] = [0.06, 0.52];
+    /// How unlike both distances may be: an arc's ends pass for straight.
+    const UNLIKE: f32 = 1.6;
+    /// Shortest straight part between two arcs, in inches.
+    const STRAIGHT_IN: f32 = 0.25;
+    /// Places looked at along the arc, and how many of them must be inked.
+    const PLACES: u8 = 8;
+    const INKED: usize = 7;
+    /// How near the stroke must be, in inches.
+    const NEAR_IN: f32 = 0.03;
+    /// Corners nearer to each other than a narrow mat's are one, in inches.
+    const APART_IN: f32 = 0.04;
+    let upright = ends(&lines[1]);
+    let mut out: Vec<Corner> = Vec::new();
+    for level in ends(&lines[0]) {
+        for other in &upright {
+            let corner = [other.across, level.across];
+            // From the corner inwards.
+            let along = if level.onward { level.at[0] - corner[0] } else { corner[0] - level.at[0] };
+            let down = if other.onward { other.at[1] - corner[1] } else { corner[1] - other.at[1] };
+            let fits = |length: f32| length >= px(RADII_IN[0]) && length <= px(RADII_IN[1]);
+            if !fits(along) || !fits(down) || along.max(down) > UNLIKE * along.min(down) {
+                continue;
+            }
+            // A dot or a small circle passes for straight at its top for less.
+            if level.length.min(other.length) < px(STRAIGHT_IN) {
+                continue;
+            }
+            let way = |onward: bool| if onward { 1.0 } else { -1.0 };
+            let (sx, sy) = (way(level.onward), way(other.onward));
+            let seen = (0..PLACES).filter(|&i| {
+                let (sin, cos) =
+                    ((f32::from(i) + 0.5) / f32::from(PLACES) * std::f32::consts::FRAC_PI_2).sin_cos();
+                let at = [corner[0] + sx * along * (1.0 - sin), corner[1] + sy * down * (1.0 - cos)];
+                let length = (along * cos).hypot(down * sin);
+                let direction = [-sx * along * cos / length, sy * down * sin / length];
+                index.near(at[0], at[1], px(NEAR_IN)).map(|k| &points[k]).any(|p| {
+                    (p.x - at[0]).hypot(p.y - at[1]) <= px(NEAR_IN)
+                        && (p.tx * direction[0] + p.ty * direction[1]).abs() > 0.85
+                })
+            });
+            let opens = [level.onward, other.onward];
+            let known = |known: &Corner| {
+                known.opens == opens
+                    && (known.at[0] - corner[0]).hypot(known.at[1] - corner[1]) < px(APART_IN)
+            };
+            if !out.iter().any(known) && seen.count() >= INKED {
+                out.push(Corner { at: corner, opens, round: true });
+            }
         }
     }
     out

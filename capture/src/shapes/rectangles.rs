@@ -160,7 +160,11 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
             kept.push(hypothesis);
         }
     }
-    for shape in kept.iter_mut().filter(|shape| shape.corners.len() <= MOST_SHARP && shape.inked < 1.0) {
+    for shape in kept.iter_mut().filter(|shape| shape.inked < 1.0) {
+        let sharp = |(id, _): &&(u32, u32)| !strokes.corners[*id as usize].round;
+        if shape.corners.iter().filter(sharp).count() > MOST_SHARP {
+            continue;
+        }
         if let Some(round) = rounding::rounded(shape, strokes, clusters)
             && round.inked > shape.inked
         {
@@ -201,7 +205,7 @@ fn bridged(line: &Line, strokes: &Strokes) -> Vec<(f32, f32)> {
 const MOST_LINES: usize = 70;
 /// Most rectangles handed on.
 const MOST_RECTANGLES: usize = 600;
-/// A rectangle with more corners of its own than this is not rounded.
+/// A rectangle with more sharp corners of its own than this is not rounded.
 const MOST_SHARP: usize = 2;
 /// Least rank worth building.
 const LEAST_RANK: f32 = 0.4;

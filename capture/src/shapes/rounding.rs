@@ -47,7 +47,7 @@ pub(crate) fn round_corners(shape: &mut Hypothesis, strokes: &Strokes) {
 }
 
 /// The same rectangle with rounded corners, its outline running along their
-/// arcs; none where they are sharp.
+/// arcs, and none but rounded corners its own; none where they are sharp.
 pub(super) fn rounded(sharp: &Hypothesis, strokes: &Strokes, clusters: &Clusters) -> Option<Hypothesis> {
     let mut round = sharp.clone();
     round_corners(&mut round, strokes);
@@ -58,10 +58,16 @@ pub(super) fn rounded(sharp: &Hypothesis, strokes: &Strokes, clusters: &Clusters
     let cut = |at: [f32; 2]| {
         corners.iter().any(|c| (at[0] - c[0]).abs() < *radius && (at[1] - c[1]).abs() < *radius)
     };
+    let mut own = Vec::new();
     let mut samples: Vec<Sample> =
         sharp.samples.iter().filter(|s| s.ink == SampleInk::Edge || !cut(s.at)).copied().collect();
     let steps = crate::raster::floor_px(std::f32::consts::FRAC_PI_2 * *radius / STEP_PX).max(2);
     for k in 0..4 {
+        let round = sharp.corners.iter().map(|(id, _)| *id).find(|&id| {
+            let corner = strokes.corners[id as usize];
+            corner.round && super::distance(corner.at, corners[k]) < *radius
+        });
+        own.extend(round.map(|id| (id, u32::try_from(samples.len()).unwrap_or(0))));
         for i in 0..steps {
             let (at, along) = on_arc(corners, k, *radius, (i as f32 + 0.5) / steps as f32);
             let ink = nearest(at, along, strokes)
@@ -70,8 +76,7 @@ pub(super) fn rounded(sharp: &Hypothesis, strokes: &Strokes, clusters: &Clusters
         }
     }
     let inked = inked_share(&samples);
-    // A corner of strokes is none of a rounded rectangle's.
-    Some(Hypothesis { samples, corners: Vec::new(), inked, ..round })
+    Some(Hypothesis { samples, corners: own, inked, ..round })
 }
 
 /// Directions from corner `k` along its two sides.
