@@ -11,7 +11,7 @@
 //! greedy with removal, replacement and moves in depth, from several starts.
 
 use crate::rectify::px;
-use crate::shapes::{Clusters, Hypothesis, Inside, STEP_PX, Sample, SampleInk};
+use crate::shapes::{Clusters, Geometry, Hypothesis, Inside, STEP_PX, Sample, SampleInk};
 
 /// What a story costs. Lengths in inches of outline.
 #[derive(Clone, Copy, Debug)]
@@ -105,11 +105,13 @@ pub(crate) fn explain(shapes: &[Hypothesis], clusters: &Clusters, options: &Stac
         }
         banned.push(shape);
     }
-    let (order, worth) = best;
+    let (order, worth) = search.smaller_part_on_top(best);
     let gains = search.gains(&order, worth);
     Story { order, worth, gains }
 }
 
+/// How far apart sides lie at most that were meant to be flush, in inches.
+const LOOSE_IN: f32 = 0.1;
 /// Gains below this are noise, in pixels.
 const LEAST_GAIN: f32 = 1.0;
 
@@ -570,6 +572,92 @@ impl<'a> Search<'a> {
         None
     }
 
+    /// Where one line parts a panel in two, the smaller part is the piece that
+    /// was laid on, and the panel is there below it, unless it is the card
+    /// (common practice, no source). The strokes tell little or nothing of it.
+    fn smaller_part_on_top(&mut self, (mut order, mut worth): (Vec<usize>, f32)) -> (Vec<usize>, f32) {
+        /// What may speak against it, of the price of a shape.
+        const MOST_LOST: f32 = 0.5;
+        for _ in 0..order.len() {
+            let mut best: Option<(Vec<usize>, f32)> = None;
+            for (large, other) in (0..order.len()).flat_map(|i| (0..order.len()).map(move |j| (i, j))) {
+                let (part, beside) = (order[large], order[other]);
+                let wanted = if large == other {
+                    continue;
+                } else if let Some(rest) = self.rest_of(beside, part) {
+                    // Beside is the whole; the rest of it is less than the part.
+                    rest
+                } else if let Some(whole) = self.filled_by(part, beside) {
+                    whole
+                } else {
+                    continue;
+                };
+                for s in self.plain_near(&wanted) {
+                    let mut trial = order.clone();
+                    trial[large] = s;
+                    if self.area(s) > self.area(part) && large > other {
+                        trial.swap(large, other);
+                    }
+                    let value = self.settle(&trial);
+                    if value > best.as_ref().map_or(worth - MOST_LOST * self.price, |(_, most)| *most) {
+                        best = Some((trial, value));
+                    }
+                }
+            }
+            let Some(better) = best else { break };
+            (order, worth) = better;
+        }
+        (order, worth)
+    }
+
+    /// What a part that takes more than half of a whole, and ends with it on
+    /// three sides, leaves of it.
+    fn rest_of(&self, whole: usize, part: usize) -> Option<[f32; 4]> {
+        if !self.is_box(whole) || !self.is_box(part) || self.area(part) <= 0.5 * self.area(whole) {
+            return None;
+        }
+        let (whole, part) = (self.items[whole].bounds, self.items[part].bounds);
+        let flush: Vec<usize> = (0..4).filter(|&k| (whole[k] - part[k]).abs() < px(LOOSE_IN)).collect();
+        let open = (0..4).find(|k| !flush.contains(k)).filter(|_| flush.len() == 3)?;
+        let mut rest = whole;
+        // The side across from the open one goes to where the part ends.
+        rest[(open + 2) % 4] = part[open];
+        Some(rest)
+    }
+
+    /// The box that two boxes fill side by side, if the second is the smaller.
+    fn filled_by(&self, large: usize, small: usize) -> Option<[f32; 4]> {
+        if !self.is_box(large) || !self.is_box(small) || self.area(large) < self.area(small) {
+            return None;
+        }
+        let (p, q) = (self.items[large].bounds, self.items[small].bounds);
+        let near = |x: f32, y: f32| (x - y).abs() < px(LOOSE_IN);
+        let side_by_side = |k: usize| {
+            near(p[1 - k], q[1 - k])
+                && near(p[3 - k], q[3 - k])
+                && (near(p[k + 2], q[k]) || near(q[k + 2], p[k]))
+        };
+        (side_by_side(0) || side_by_side(1))
+            .then(|| [p[0].min(q[0]), p[1].min(q[1]), p[2].max(q[2]), p[3].max(q[3])])
+    }
+
+    fn is_box(&self, s: usize) -> bool {
+        matches!(self.shapes[s].geometry, Geometry::Box { notch: None, .. })
+    }
+
+    /// The upright rectangles that lie near these bounds.
+    fn plain_near(&self, bounds: &[f32; 4]) -> Vec<usize> {
+        let near =
+            |s: usize| self.items[s].bounds.iter().zip(bounds).all(|(a, b)| (a - b).abs() < px(LOOSE_IN));
+        let plain = |s: usize| matches!(self.shapes[s].geometry, Geometry::Box { turned_deg, notch: None, .. } if turned_deg == 0.0);
+        (0..self.shapes.len()).filter(|&s| plain(s) && near(s)).collect()
+    }
+
+    fn area(&self, s: usize) -> f32 {
+        let [left, top, right, bottom] = self.items[s].bounds;
+        (right - left) * (bottom - top)
+    }
+
     /// Drops those of some shapes that a stack is better without, the most
     /// needless first.
     fn without_needless(
@@ -803,5 +891,38 @@ mod tests {
         let shapes = [upper, lower, panel, strip];
         let clusters = Clusters::for_tests(100 * 80 * 2, 8.0);
         assert_eq!(explain(&shapes, &clusters, &StackOptions::default()).order, [2, 3]);
+    }
+
+    #[test]
+    fn of_a_panel_that_a_line_parts_the_smaller_part_lies_on_top() {
+        let whole = rectangle(40.0, 40.0, 400.0, 600.0, |_| true);
+        let upper = rectangle(40.0, 40.0, 400.0, 240.0, |_| true);
+        let lower = rectangle(40.0, 240.0, 400.0, 600.0, |_| true);
+        let clusters = Clusters::for_tests(100 * 80 * 2, 8.0);
+        for shapes in [[whole.clone(), upper.clone(), lower.clone()], [lower, upper, whole]] {
+            let order = explain(&shapes, &clusters, &StackOptions::default()).order;
+            let bottoms: Vec<f32> = order.iter().map(|&s| shapes[s].geometry.bounds()[3]).collect();
+            assert_eq!(bottoms, [600.0, 240.0]);
+        }
+    }
+
+    #[test]
+    fn two_panels_side_by_side_are_no_wide_one_with_a_strip() {
+        // What lies over both hides their middle, as it would the wide one's.
+        let hidden = |p: [f32; 2]| !(p[1] > 200.0 && p[1] < 340.0 && p[0] > 150.0 && p[0] < 320.0);
+        let mut left = rectangle(40.0, 40.0, 200.0, 500.0, hidden);
+        let mut right = rectangle(240.0, 40.0, 440.0, 500.0, hidden);
+        let gap = |p: [f32; 2]| p[0] < 200.0 || p[0] > 240.0;
+        let mut wide = rectangle(40.0, 40.0, 440.0, 500.0, gap);
+        let strip = rectangle(200.0, 40.0, 240.0, 500.0, |p| hidden(p) && p[1] > 40.0 && p[1] < 500.0);
+        let over = rectangle(150.0, 200.0, 320.0, 340.0, |_| true);
+        left.corners = vec![(0, 0), (1, 40)];
+        right.corners = vec![(2, 0), (3, 40)];
+        wide.against = vec![[200.0, 40.0], [240.0, 40.0]];
+        let shapes = [wide, strip, over, left, right];
+        let clusters = Clusters::for_tests(100 * 80 * 2, 8.0);
+        let mut order = explain(&shapes, &clusters, &StackOptions::default()).order;
+        order.sort_unstable();
+        assert_eq!(order, [2, 3, 4]);
     }
 }

@@ -85,6 +85,9 @@ struct PaperLevel {
     planes: [Plane; 3],
 }
 
+/// How far the blurred level may lie below the closing's, in log units: the
+/// closing takes the brightest grain of the paper.
+const SUNK: f32 = 0.15;
 /// Side of a block of [`PaperLevel`] in pixels.
 const BLOCK_PX: usize = 8;
 
@@ -118,7 +121,13 @@ impl PaperLevel {
                 height: rows,
                 data: plane.iter().map(|v| log[usize::from(*v)]).collect(),
             };
-            plane.dilated(radius).eroded(radius).blurred(radius as f32 / 2.0)
+            let closed = plane.dilated(radius).eroded(radius);
+            let mut level = closed.blurred(radius as f32 / 2.0);
+            // Beside a large dark panel the blur sinks below white paper.
+            for (level, closed) in level.data.iter_mut().zip(&closed.data) {
+                *level = level.max(*closed - SUNK);
+            }
+            level
         });
         PaperLevel { planes }
     }
@@ -167,6 +176,22 @@ pub(crate) fn log_light(picture: &RgbImage) -> Plane {
 mod tests {
     use super::*;
     use image::Rgb;
+
+    #[test]
+    fn beside_a_large_dark_panel_a_hairline_is_still_darker_than_paper() {
+        // White paper up to x = 100, a dark panel beyond; a pale line at x = 94.
+        let picture = RgbImage::from_fn(300, 60, |x, _| {
+            Rgb([if x >= 100 {
+                30
+            } else if x == 94 {
+                200
+            } else {
+                250
+            }; 3])
+        });
+        let dark = Tone::of(&picture, 24).darkness();
+        assert!(dark.at(94, 30) > dark.at(97, 30) + 0.02, "{} {}", dark.at(94, 30), dark.at(97, 30));
+    }
 
     #[test]
     fn a_stroke_is_as_dark_in_shadow_as_in_light() {
