@@ -212,23 +212,18 @@ impl Work for WeightedSum<'_> {
         const LANES: usize = 32;
         let (own, middle) = self.middle;
         let (chunks, rest) = self.out.as_chunks_mut::<LANES>();
-        let from = |row: &'_ [f32], chunk: usize| -> [f32; LANES] {
-            let mut values = [0.0; LANES];
-            values.copy_from_slice(&row[chunk * LANES..(chunk + 1) * LANES]);
-            values
-        };
         for (chunk, out) in chunks.iter_mut().enumerate() {
-            let mut sums = from(middle, chunk);
-            for sum in &mut sums {
-                *sum *= own;
+            let columns = chunk * LANES..(chunk + 1) * LANES;
+            let mut sums = [0.0f32; LANES];
+            for (sum, value) in sums.iter_mut().zip(&middle[columns.clone()]) {
+                *sum = own * value;
             }
             for (weight, a, b) in self.pairs {
-                let (a, b) = (from(a, chunk), from(b, chunk));
-                for ((sum, a), b) in sums.iter_mut().zip(a).zip(b) {
+                for ((sum, a), b) in sums.iter_mut().zip(&a[columns.clone()]).zip(&b[columns.clone()]) {
                     *sum += weight * (a + b);
                 }
             }
-            *out = sums;
+            out.copy_from_slice(&sums);
         }
         let first = chunks.len() * LANES;
         for (x, out) in rest.iter_mut().enumerate() {
