@@ -165,7 +165,8 @@ fn shrunk(picture: &RgbImage, width: u32, height: u32) -> RgbImage {
             let across = columns[1] - columns[0];
             let half = across * high / 2;
             // A mean of bytes is a byte.
-            *pixel = sum.map(|sum| ((u64::from(sum) + half as u64) * shares[across] >> 48).to_le_bytes()[0]);
+            *pixel =
+                sum.map(|sum| (((u64::from(sum) + half as u64) * shares[across]) >> 48).to_le_bytes()[0]);
         }
     }
     out

@@ -2,8 +2,6 @@
 //! are separable and run in one pass over rows and one over columns; beyond
 //! the border the nearest value is repeated.
 
-#![expect(clippy::inline_always, reason = "what is not inlined is not widened")]
-
 use crate::wide::{Work, wide};
 
 /// A grey picture of real numbers, row by row.

@@ -159,14 +159,13 @@ impl Source<'_> {
     /// Two pixels beside each other, the channels of each in lanes of a number.
     #[inline]
     fn pair(&self, first: usize) -> Option<[u64; 2]> {
-        let bytes = match self.raw.get(first..first + 8) {
-            Some(bytes) => u64::from_le_bytes(bytes.try_into().ok()?),
+        let bytes = if let Some(bytes) = self.raw.get(first..first + 8) {
+            u64::from_le_bytes(bytes.try_into().ok()?)
+        } else {
             // The last two of the picture.
-            None => {
-                let mut last = [0; 8];
-                last[..6].copy_from_slice(self.raw.get(first..first + 6)?);
-                u64::from_le_bytes(last)
-            }
+            let mut last = [0; 8];
+            last[..6].copy_from_slice(self.raw.get(first..first + 6)?);
+            u64::from_le_bytes(last)
         };
         let lanes = |v: u64| v & 0xff | (v & 0xff00) << (LANE - 8) | (v & 0xff_0000) << (2 * LANE - 16);
         Some([lanes(bytes), lanes(bytes >> 24)])

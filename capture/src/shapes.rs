@@ -296,12 +296,12 @@ impl Work for Within<'_> {
     type Out = ();
 
     #[inline(always)]
+    #[expect(clippy::needless_bitwise_bool, reason = "without an early end, for many at a time")]
     fn run(self) {
         let [left, top, right, bottom] = self.bounds;
         let [first, second, third, fourth] = *self.sides;
         for (out, sample) in self.out.iter_mut().zip(self.samples) {
             let [x, y] = sample.at;
-            // Without an early end, for many at a time.
             let beside = |[a, b, c]: [f32; 3]| a * x + b * y + c >= 0.0;
             *out = (x >= left)
                 & (x <= right)

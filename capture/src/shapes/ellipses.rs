@@ -282,7 +282,7 @@ struct Bins<'a> {
     middle: [f32; 2],
     from: f32,
     to: f32,
-    bins: &'a mut [u32],
+    out: &'a mut [u32],
 }
 
 impl Work for Bins<'_> {
@@ -290,10 +290,10 @@ impl Work for Bins<'_> {
 
     #[inline(always)]
     fn run(self) {
-        let count = self.bins.len();
+        let count = self.out.len();
         let Squeezed { x, y, tx, ty, length } = self.points;
         let (x, y, tx, ty, length) = (&x[..count], &y[..count], &tx[..count], &ty[..count], &length[..count]);
-        for (i, bin) in self.bins.iter_mut().enumerate() {
+        for (i, bin) in self.out.iter_mut().enumerate() {
             let (dx, dy) = (x[i] - self.middle[0], y[i] - self.middle[1]);
             let radius = (dx * dx + dy * dy).sqrt();
             let along = (dx * tx[i] + dy * ty[i]).abs() / (radius * length[i]).max(1e-6);
@@ -314,7 +314,7 @@ fn radii(
     let bins = crate::raster::floor_px(to / BIN_PX) + 3;
     let mut seen = vec![0.0f32; bins];
     scratch.resize(points.x.len(), 0);
-    wide(Bins { points, middle, from, to, bins: scratch });
+    wide(Bins { points, middle, from, to, out: scratch });
     for bin in scratch {
         if let Some(seen) = seen.get_mut(*bin as usize) {
             *seen += 1.0;
