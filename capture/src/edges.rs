@@ -6,9 +6,12 @@
 //! that panels of equal brightness part. A stroke has two edges of its own:
 //! they are dropped where its ridge has been found.
 
+#![expect(clippy::inline_always, reason = "what is not inlined is not widened")]
+
 use crate::ink::{Grain, RidgePoint, strong_enough};
 use crate::raster::Plane;
 use crate::strokes::PointIndex;
+use crate::wide::{Work, wide};
 
 /// How edges are looked for.
 #[derive(Clone, Copy, Debug)]
@@ -126,16 +129,36 @@ fn steepest(planes: &[&Plane], sigma_px: f32) -> Plane {
         for plane in planes {
             let row = |y: usize| &plane.data[y * width..(y + 1) * width];
             let (above, own, below) = (&row(y - 1)[1..], row(y), &row(y + 1)[1..]);
-            for (((out, own), above), below) in out.iter_mut().zip(own.windows(3)).zip(above).zip(below) {
-                let (gx, gy) = (own[2] - own[0], below - above);
-                *out = out.max(norm * (gx * gx + gy * gy));
-            }
+            wide(Steps { across: [own, &own[2..]], down: [above, below], norm, out: &mut *out });
         }
         for value in out {
             *value = value.sqrt();
         }
     }
     out
+}
+
+/// A row of squared gradients, where they are steeper than what is there.
+struct Steps<'a> {
+    across: [&'a [f32]; 2],
+    down: [&'a [f32]; 2],
+    norm: f32,
+    out: &'a mut [f32],
+}
+
+impl Work for Steps<'_> {
+    type Out = ();
+
+    #[inline(always)]
+    fn run(self) {
+        let count = self.out.len();
+        let [left, right] = self.across.map(|row| &row[..count]);
+        let [above, below] = self.down.map(|row| &row[..count]);
+        for (i, out) in self.out.iter_mut().enumerate() {
+            let (gx, gy) = (right[i] - left[i], below[i] - above[i]);
+            *out = out.max(self.norm * (gx * gx + gy * gy));
+        }
+    }
 }
 
 /// The edge point of a pixel, if the gradient peaks within it.

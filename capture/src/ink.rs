@@ -6,7 +6,10 @@
 //! ridge detection with automatic scale selection", IJCV 30, 1998). Second
 //! derivatives are differences of a blurred plane.
 
+#![expect(clippy::inline_always, reason = "what is not inlined is not widened")]
+
 use crate::raster::{Plane, floor_px};
+use crate::wide::{Work, wide};
 
 /// A point on the middle line of a stroke.
 #[derive(Clone, Copy, Debug)]
@@ -102,16 +105,36 @@ fn response_row(plane: &Plane, sigma: f32, y: usize, out: &mut [f32]) {
     let (above, own, below) = (row(y - 1), row(y), row(y + 1));
     out[0] = 0.0;
     out[width - 1] = 0.0;
-    let around = above.windows(3).zip(own.windows(3)).zip(below.windows(3));
-    for (((above, own), below), out) in around.zip(&mut out[1..]) {
-        let xx = own[0] - 2.0 * own[1] + own[2];
-        let yy = above[1] - 2.0 * own[1] + below[1];
-        let xy = 0.25 * (below[2] + above[0] - above[2] - below[0]);
-        let spread = (0.25 * (xx - yy) * (xx - yy) + xy * xy).sqrt();
-        let low = 0.5 * (xx + yy) - spread;
-        let high = 0.5 * (xx + yy) + spread;
-        // Along a stroke nothing changes; a blob curves both ways.
-        *out = norm * (-low - high.abs() * 0.5).max(0.0);
+    wide(Curvature { around: [above, own, below], norm, out: &mut out[1..width - 1] });
+}
+
+/// See [`response`]: the answers to three rows, those at their ends left out.
+struct Curvature<'a> {
+    around: [&'a [f32]; 3],
+    norm: f32,
+    out: &'a mut [f32],
+}
+
+impl Work for Curvature<'_> {
+    type Out = ();
+
+    #[inline(always)]
+    fn run(self) {
+        let count = self.out.len();
+        let [above, own, below] = self.around.map(|row| {
+            let from = |k: usize| &row[k..k + count];
+            [from(0), from(1), from(2)]
+        });
+        for (i, out) in self.out.iter_mut().enumerate() {
+            let xx = own[0][i] - 2.0 * own[1][i] + own[2][i];
+            let yy = above[1][i] - 2.0 * own[1][i] + below[1][i];
+            let xy = 0.25 * (below[2][i] + above[0][i] - above[2][i] - below[0][i]);
+            let spread = (0.25 * (xx - yy) * (xx - yy) + xy * xy).sqrt();
+            let low = 0.5 * (xx + yy) - spread;
+            let high = 0.5 * (xx + yy) + spread;
+            // Along a stroke nothing changes; a blob curves both ways.
+            *out = self.norm * (-low - high.abs() * 0.5).max(0.0);
+        }
     }
 }
 

@@ -32,6 +32,7 @@ mod tone;
 mod trace;
 mod warnings;
 mod whole;
+mod wide;
 
 use layout::Card;
 

@@ -427,12 +427,17 @@ pub(crate) fn join(mut runs: Vec<Run>, axis: Axis, options: &LineOptions) -> Vec
                     0.0
                 };
                 let reach = join_px + options.join_growth * gap.max(0.0) + bow;
-                if bow > 0.0 && !follows_on(&runs, &members, run, options) {
+                // What costs little to ask comes first.
+                let distance = gap.max(0.0) / run.length();
+                if best.is_some_and(|(least, _)| distance >= least) {
                     continue;
                 }
                 let off = |p: &RunPoint| (p.v - offset - slope * p.u).abs();
                 let (first, last) = (&run.points[0], &run.points[run.points.len() - 1]);
                 if off(first) > 2.0 * reach || off(last) > 2.0 * reach {
+                    continue;
+                }
+                if bow > 0.0 && !follows_on(&runs, &members, run, options) {
                     continue;
                 }
                 // A run beside the line is a doubled stroke only when very near.
@@ -442,17 +447,13 @@ pub(crate) fn join(mut runs: Vec<Run>, axis: Axis, options: &LineOptions) -> Vec
                 {
                     continue;
                 }
-                let distance = gap.max(0.0) / run.length();
-                if best.is_none_or(|(least, _)| distance < least) {
-                    // The common fit must hold for everyone.
-                    let together = members.iter().flat_map(|&m| &runs[m].points).chain(&run.points);
-                    let (o, s) = fit(together.clone());
-                    let worst =
-                        ends(&runs, &members, i).map(|p| (p.v - o - s * p.u).abs()).fold(0.0, f32::max);
-                    let distance = distance + worst / options.join_px;
-                    if worst <= reach && best.is_none_or(|(least, _)| distance < least) {
-                        best = Some((distance, i));
-                    }
+                // The common fit must hold for everyone.
+                let together = members.iter().flat_map(|&m| &runs[m].points).chain(&run.points);
+                let (o, s) = fit(together);
+                let worst = ends(&runs, &members, i).map(|p| (p.v - o - s * p.u).abs()).fold(0.0, f32::max);
+                let distance = distance + worst / options.join_px;
+                if worst <= reach && best.is_none_or(|(least, _)| distance < least) {
+                    best = Some((distance, i));
                 }
             }
             let Some((_, i)) = best else { break };

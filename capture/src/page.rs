@@ -1,5 +1,7 @@
 //! The page as a whole: a picture small enough to search for outlines in.
 
+#![expect(clippy::inline_always, reason = "what is not inlined is not widened")]
+
 use image::RgbImage;
 use layout::Card;
 
@@ -15,6 +17,7 @@ use crate::raster::{Plane, floor_px};
 use crate::ruling::{self, Ruling};
 use crate::tone::{Tone, log_light};
 use crate::trace::{Stage, Trace};
+use crate::wide::{Work, wide};
 
 /// Longer side of the picture that outlines are searched in. At 1400 pixels
 /// a sixteenth of an inch on a card that fills a third of the picture is still
@@ -132,6 +135,7 @@ fn shrunk(picture: &RgbImage, width: u32, height: u32) -> RgbImage {
         (0..=to).map(|k| floor_px((k as f32 * ratio).ceil()).min(from as usize)).collect()
     };
     let (columns, rows) = (starts(picture.width(), width), starts(picture.height(), height));
+    let widest = columns.windows(2).map(|pair| pair[1] - pair[0]).max().unwrap_or(0);
     let stride = 3 * picture.width() as usize;
     let mut sums = vec![0u32; stride];
     let mut out = RgbImage::new(width, height);
@@ -144,11 +148,13 @@ fn shrunk(picture: &RgbImage, width: u32, height: u32) -> RgbImage {
             }
         }
         for line in lines {
-            for (sum, value) in sums.iter_mut().zip(line) {
-                *sum += u32::from(*value);
-            }
+            wide(Added { line, sums: &mut sums });
         }
         let sums = sums.as_chunks::<3>().0;
+        // Means of so many pixels across, by what one of them counts: exact for fewer than 2^20.
+        let high = rows[1] - rows[0];
+        let shares: Vec<u64> =
+            (0..=widest).map(|across| (1u64 << 48).div_ceil((across * high).max(1) as u64)).collect();
         for (pixel, columns) in to.as_chunks_mut::<3>().0.iter_mut().zip(columns.windows(2)) {
             let mut sum = [0u32; 3];
             for each in &sums[columns[0]..columns[1]] {
@@ -156,12 +162,31 @@ fn shrunk(picture: &RgbImage, width: u32, height: u32) -> RgbImage {
                     *sum += value;
                 }
             }
-            let count = u32::try_from((columns[1] - columns[0]) * (rows[1] - rows[0])).unwrap_or(1).max(1);
+            let across = columns[1] - columns[0];
+            let half = across * high / 2;
             // A mean of bytes is a byte.
-            *pixel = sum.map(|sum| u8::try_from((sum + count / 2) / count).unwrap_or(u8::MAX));
+            *pixel =
+                sum.map(|sum| (((u64::from(sum) + half as u64) * shares[across]) >> 48).to_le_bytes()[0]);
         }
     }
     out
+}
+
+/// A row of bytes added to sums.
+struct Added<'a> {
+    line: &'a [u8],
+    sums: &'a mut [u32],
+}
+
+impl Work for Added<'_> {
+    type Out = ();
+
+    #[inline(always)]
+    fn run(self) {
+        for (sum, value) in self.sums.iter_mut().zip(self.line) {
+            *sum += u32::from(*value);
+        }
+    }
 }
 
 #[cfg(test)]

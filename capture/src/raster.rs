@@ -2,6 +2,8 @@
 //! are separable and run in one pass over rows and one over columns; beyond
 //! the border the nearest value is repeated.
 
+use crate::wide::{Work, wide};
+
 /// A grey picture of real numbers, row by row.
 #[derive(Clone, Debug)]
 pub(crate) struct Plane {
@@ -183,32 +185,52 @@ fn gaussian(sigma: f32) -> Vec<f32> {
 }
 
 /// Sums rows of values by the weights of a symmetric kernel, two rows of the
-/// same weight at a time; a few columns together, so that their sums stay in
-/// registers.
+/// same weight at a time.
 fn weigh<'a>(kernel: &[f32], row: impl Fn(usize) -> &'a [f32], out: &mut [f32]) {
-    /// Columns taken together.
-    const LANES: usize = 16;
     let radius = kernel.len() / 2;
-    let middle = row(radius);
     let pairs: Vec<(f32, &[f32], &[f32])> =
         (0..radius).map(|k| (kernel[k], row(k), row(2 * radius - k))).collect();
-    let mut x = 0;
-    while x + LANES <= out.len() {
-        let mut sums = [0.0f32; LANES];
-        for (sum, value) in sums.iter_mut().zip(&middle[x..x + LANES]) {
-            *sum = kernel[radius] * value;
-        }
-        for (weight, a, b) in &pairs {
-            for ((sum, a), b) in sums.iter_mut().zip(&a[x..x + LANES]).zip(&b[x..x + LANES]) {
-                *sum += weight * (a + b);
+    wide(WeightedSum { middle: (kernel[radius], row(radius)), pairs: &pairs, out });
+}
+
+/// See [`weigh`].
+struct WeightedSum<'a> {
+    middle: (f32, &'a [f32]),
+    pairs: &'a [(f32, &'a [f32], &'a [f32])],
+    out: &'a mut [f32],
+}
+
+impl Work for WeightedSum<'_> {
+    type Out = ();
+
+    /// A few columns together, so that their sums stay in registers.
+    #[inline(always)]
+    fn run(self) {
+        /// Columns taken together.
+        const LANES: usize = 32;
+        let (own, middle) = self.middle;
+        let (chunks, rest) = self.out.as_chunks_mut::<LANES>();
+        for (chunk, out) in chunks.iter_mut().enumerate() {
+            let columns = chunk * LANES..(chunk + 1) * LANES;
+            let mut sums = [0.0f32; LANES];
+            for (sum, value) in sums.iter_mut().zip(&middle[columns.clone()]) {
+                *sum = own * value;
             }
+            for (weight, a, b) in self.pairs {
+                for ((sum, a), b) in sums.iter_mut().zip(&a[columns.clone()]).zip(&b[columns.clone()]) {
+                    *sum += weight * (a + b);
+                }
+            }
+            out.copy_from_slice(&sums);
         }
-        out[x..x + LANES].copy_from_slice(&sums);
-        x += LANES;
-    }
-    for (x, out) in out.iter_mut().enumerate().skip(x) {
-        *out =
-            pairs.iter().fold(kernel[radius] * middle[x], |sum, (weight, a, b)| sum + weight * (a[x] + b[x]));
+        let first = chunks.len() * LANES;
+        for (x, out) in rest.iter_mut().enumerate() {
+            let mut sum = own * middle[first + x];
+            for (weight, a, b) in self.pairs {
+                sum += weight * (a[first + x] + b[first + x]);
+            }
+            *out = sum;
+        }
     }
 }
 

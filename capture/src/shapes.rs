@@ -3,6 +3,8 @@
 //! chooses. A shape carries its outline as samples, each with the ink it
 //! would account for.
 
+#![expect(clippy::inline_always, reason = "what is not inlined is not widened")]
+
 mod banners;
 mod ellipses;
 mod rectangles;
@@ -10,6 +12,7 @@ mod rounding;
 mod turned;
 
 use crate::strokes::{Strokes, on_outline};
+use crate::wide::{Work, wide};
 
 pub(crate) use rounding::round_corners;
 
@@ -221,14 +224,17 @@ impl Geometry {
     /// Left, top, right and bottom of the figure.
     pub(crate) fn bounds(&self) -> [f32; 4] {
         match self {
-            Geometry::Box { corners, .. } => {
-                let low = |k: usize| corners.iter().map(|c| c[k]).fold(f32::MAX, f32::min);
-                let high = |k: usize| corners.iter().map(|c| c[k]).fold(f32::MIN, f32::max);
-                [low(0), low(1), high(0), high(1)]
-            }
+            Geometry::Box { corners, .. } => bounds_of(corners),
             Geometry::Ellipse { centre: [x, y], radii: [rx, ry] } => [x - rx, y - ry, x + rx, y + ry],
         }
     }
+}
+
+/// Left, top, right and bottom of four corners.
+fn bounds_of(corners: &[[f32; 2]; 4]) -> [f32; 4] {
+    let low = |k: usize| corners.iter().map(|c| c[k]).fold(f32::MAX, f32::min);
+    let high = |k: usize| corners.iter().map(|c| c[k]).fold(f32::MIN, f32::max);
+    [low(0), low(1), high(0), high(1)]
 }
 
 /// The inside of a figure, made ready to be asked about many places.
@@ -248,6 +254,18 @@ enum Figure {
 }
 
 impl Inside {
+    /// Which of some samples it holds.
+    pub(crate) fn of(&self, samples: &[Sample]) -> Vec<bool> {
+        match &self.figure {
+            Figure::Sides { sides, cut: None } => {
+                let mut out = vec![false; samples.len()];
+                wide(Within { bounds: self.bounds, sides, samples, out: &mut out });
+                out
+            }
+            _ => samples.iter().map(|sample| self.holds(sample.at)).collect(),
+        }
+    }
+
     /// Whether it holds a place.
     pub(crate) fn holds(&self, at: [f32; 2]) -> bool {
         let [left, top, right, bottom] = self.bounds;
@@ -264,6 +282,37 @@ impl Inside {
                     && *ry > 0.0
                     && ((at[0] - centre[0]) / rx).powi(2) + ((at[1] - centre[1]) / ry).powi(2) <= 1.0
             }
+        }
+    }
+}
+
+/// [`Inside::holds`] for a figure with four sides, asked about many samples.
+struct Within<'a> {
+    bounds: [f32; 4],
+    sides: &'a [[f32; 3]; 4],
+    samples: &'a [Sample],
+    out: &'a mut [bool],
+}
+
+impl Work for Within<'_> {
+    type Out = ();
+
+    #[inline(always)]
+    #[expect(clippy::needless_bitwise_bool, reason = "without an early end, for many at a time")]
+    fn run(self) {
+        let [left, top, right, bottom] = self.bounds;
+        let [first, second, third, fourth] = *self.sides;
+        for (out, sample) in self.out.iter_mut().zip(self.samples) {
+            let [x, y] = sample.at;
+            let beside = |[a, b, c]: [f32; 3]| a * x + b * y + c >= 0.0;
+            *out = (x >= left)
+                & (x <= right)
+                & (y >= top)
+                & (y <= bottom)
+                & beside(first)
+                & beside(second)
+                & beside(third)
+                & beside(fourth);
         }
     }
 }

@@ -352,7 +352,7 @@ impl<'a> Search<'a> {
         }
         let (shape, item) = (&self.shapes[below], &self.items[below]);
         let inside = &self.items[above].inside;
-        let covered: Vec<bool> = shape.samples.iter().map(|sample| inside.holds(sample.at)).collect();
+        let covered = inside.of(&shape.samples);
         if !covered.contains(&true) && !shape.against.iter().any(|at| inside.holds(*at)) {
             return None;
         }

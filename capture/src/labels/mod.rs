@@ -66,13 +66,25 @@ impl ReadLine {
     /// Whether it is writing at all: read with some confidence, and more than
     /// one letter over and over, for a row of dots or hearts reads `OOO`.
     pub(crate) fn is_writing(&self) -> bool {
+        self.letters().len() >= 2 && self.confidence >= LEAST_CONFIDENCE || self.is_size()
+    }
+
+    /// Its different letters and digits; an O is as good as a zero.
+    fn letters(&self) -> Vec<char> {
         let mut letters: Vec<char> = self.text.chars().filter(|c| c.is_alphanumeric()).collect();
         for letter in &mut letters {
             *letter = if *letter == '0' { 'o' } else { letter.to_ascii_lowercase() };
         }
         letters.sort_unstable();
         letters.dedup();
-        letters.len() >= 2 && self.confidence >= LEAST_CONFIDENCE || self.is_size()
+        letters
+    }
+
+    /// Whether it reads as one letter several times, as a row of dots does: it
+    /// does so the other way up.
+    fn is_ornament(&self) -> bool {
+        let several = self.text.chars().filter(|c| c.is_alphanumeric()).count() >= 2;
+        several && matches!(self.letters().as_slice(), [only] if only.is_alphabetic()) && !self.is_size()
     }
 
     /// Whether the other way up need not be tried: read with confidence, and
@@ -177,7 +189,9 @@ pub(crate) fn read(card: &Surroundings) -> Writing {
         let way = |turned: bool| if turned { line.reversed() } else { *line };
         let Some(first) = card.read_line(recogniser, &way(usual)) else { continue };
         // Where one way up shows nothing, neither does the other.
-        let hopeless = first.text.is_empty() || line.pieces <= FEW_PIECES && first.confidence < HOPELESS;
+        let hopeless = first.text.is_empty()
+            || first.is_ornament()
+            || line.pieces <= FEW_PIECES && first.confidence < HOPELESS;
         let best = if hopeless || first.is_sure(turned[axis].is_some()) {
             first
         } else {
@@ -483,6 +497,7 @@ mod tests {
             size_odds: f64::MIN,
         };
         assert!(!read("O0oO").is_writing() && !read("").is_writing());
+        assert!(read("O0oO").is_ornament() && !read("11").is_ornament() && !read("m").is_ornament());
         assert!(read("get well").is_writing());
     }
 

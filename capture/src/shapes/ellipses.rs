@@ -13,6 +13,7 @@ use crate::geometry;
 use crate::ink::RidgePoint;
 use crate::rectify::px;
 use crate::strokes::Strokes;
+use crate::wide::{Work, wide};
 
 /// Vertical stretches that make an oval of these proportions round; in the first
 /// a circle is.
@@ -44,10 +45,12 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
     }
     let [_, _, right, bottom] = strokes.card_px;
     let mut fits: Vec<Fit> = Vec::new();
+    let mut scratch: Vec<u32> = Vec::new();
     for (frame, stretch) in STRETCHES.into_iter().enumerate() {
         let votes = Votes::cast(&curved, stretch, [right, bottom], px(RADII_IN[0]), px(RADII_IN[1]));
+        let squeezed = Squeezed::of(&curved, stretch);
         for middle in votes.peaks() {
-            for radius in radii(&curved, middle, stretch, px(RADII_IN[0]), px(RADII_IN[1])) {
+            for radius in radii(&squeezed, middle, stretch, RADII_IN.map(px), &mut scratch) {
                 let start =
                     Fit { centre: [middle[0], middle[1] / stretch], radii: [radius, radius / stretch] };
                 // What is found already would be found again.
@@ -170,24 +173,20 @@ impl Votes {
         let mut cells = vec![0.0f32; columns * rows];
         let steps = crate::raster::floor_px((to - from) / VOTE_PX);
         // A large circle has more points: each vote counts by its share.
-        let radii: Vec<(f32, f32)> = (0..steps)
-            .map(|k| from / VOTE_PX + k as f32)
-            .map(|radius| (radius, 1.0 / (radius + 8.0)))
-            .collect();
-        let (most_u, most_v) = (columns as f32, rows as f32);
+        let radii: Vec<f32> = (0..steps).map(|k| from / VOTE_PX + k as f32).collect();
+        let votes: Vec<f32> = radii.iter().map(|radius| 1.0 / (radius + 8.0)).collect();
+        let mut places = vec![0u32; radii.len()];
         for p in points.iter().step_by(2) {
             let (x, y) = (p.x / VOTE_PX, p.y * stretch / VOTE_PX);
             // The tangent stretches with the frame; the normal is at right angles to it.
             let (tx, ty) = (p.tx, p.ty * stretch);
             let length = tx.hypot(ty).max(1e-6);
             let (nx, ny) = (-ty / length, tx / length);
-            for way in [1.0, -1.0] {
-                for (radius, vote) in &radii {
-                    let (u, v) = (x + way * nx * radius, y + way * ny * radius);
-                    if u < 0.0 || v < 0.0 || u >= most_u || v >= most_v {
-                        break;
-                    }
-                    cells[crate::raster::floor_px(v) * columns + crate::raster::floor_px(u)] += vote;
+            for along in [[nx, ny], [-nx, -ny]] {
+                wide(Ray { from: [x, y], along, radii: &radii, size: [columns, rows], places: &mut places });
+                for (place, vote) in places.iter().zip(&votes) {
+                    let Some(cell) = cells.get_mut(*place as usize) else { break };
+                    *cell += vote;
                 }
             }
         }
@@ -221,21 +220,120 @@ impl Votes {
     }
 }
 
+/// No place: beyond the border, or nothing that counts.
+const NOWHERE: u32 = u32::MAX;
+
+/// The cells at some distances from a place along a direction.
+struct Ray<'a> {
+    from: [f32; 2],
+    along: [f32; 2],
+    radii: &'a [f32],
+    /// Columns and rows of the cells.
+    size: [usize; 2],
+    /// What is found; [`NOWHERE`] beyond the border.
+    places: &'a mut [u32],
+}
+
+impl Work for Ray<'_> {
+    type Out = ();
+
+    #[inline(always)]
+    fn run(self) {
+        let ([x, y], [nx, ny]) = (self.from, self.along);
+        let [most_u, most_v] = self.size.map(|side| side as f32);
+        let columns = u32::try_from(self.size[0]).unwrap_or(NOWHERE);
+        for (place, radius) in self.places.iter_mut().zip(self.radii) {
+            let (u, v) = (x + nx * radius, y + ny * radius);
+            let inside = u >= 0.0 && v >= 0.0 && u < most_u && v < most_v;
+            let cell = cell_of(v).wrapping_mul(columns).wrapping_add(cell_of(u));
+            *place = if inside { cell } else { NOWHERE };
+        }
+    }
+}
+
+/// A coordinate from 0 to 2^22 rounded down; anything for others. Without a
+/// conversion that minds the bounds, which is done one number at a time.
+#[inline(always)]
+fn cell_of(v: f32) -> u32 {
+    /// From here to twice as much, numbers are whole and their lowest bits count them.
+    const WHOLE: f32 = 8_388_608.0;
+    let nearest = (v + WHOLE) - WHOLE;
+    let below = if nearest > v { nearest - 1.0 } else { nearest };
+    (below + WHOLE).to_bits() & 0x7f_ffff
+}
+
+/// Stroke points in one squeezed frame, each number in a row of its own.
+struct Squeezed {
+    x: Vec<f32>,
+    y: Vec<f32>,
+    tx: Vec<f32>,
+    ty: Vec<f32>,
+    /// Length of (tx, ty).
+    length: Vec<f32>,
+}
+
+impl Squeezed {
+    fn of(points: &[RidgePoint], stretch: f32) -> Squeezed {
+        let row = |value: &dyn Fn(&RidgePoint) -> f32| points.iter().map(value).collect();
+        Squeezed {
+            x: row(&|p| p.x),
+            y: row(&|p| p.y * stretch),
+            tx: row(&|p| p.tx),
+            ty: row(&|p| p.ty * stretch),
+            length: row(&|p| {
+                let (tx, ty) = (p.tx, p.ty * stretch);
+                (tx * tx + ty * ty).sqrt()
+            }),
+        }
+    }
+}
+
+/// Width of a bin of radii, in pixels.
+const BIN_PX: f32 = 3.0;
+
+/// For each point the bin of its distance from a middle, where it runs across
+/// the way there; [`NOWHERE`] for others.
+struct Bins<'a> {
+    points: &'a Squeezed,
+    middle: [f32; 2],
+    from: f32,
+    to: f32,
+    out: &'a mut [u32],
+}
+
+impl Work for Bins<'_> {
+    type Out = ();
+
+    #[inline(always)]
+    fn run(self) {
+        let count = self.out.len();
+        let Squeezed { x, y, tx, ty, length } = self.points;
+        let (x, y, tx, ty, length) = (&x[..count], &y[..count], &tx[..count], &ty[..count], &length[..count]);
+        for (i, bin) in self.out.iter_mut().enumerate() {
+            let (dx, dy) = (x[i] - self.middle[0], y[i] - self.middle[1]);
+            let radius = (dx * dx + dy * dy).sqrt();
+            let along = (dx * tx[i] + dy * ty[i]).abs() / (radius * length[i]).max(1e-6);
+            let counts = radius >= self.from && radius <= self.to && along < 0.3;
+            *bin = if counts { cell_of(radius / BIN_PX) } else { NOWHERE };
+        }
+    }
+}
+
 /// The radii about a middle at which most of a circle is seen.
-fn radii(points: &[RidgePoint], middle: [f32; 2], stretch: f32, from: f32, to: f32) -> Vec<f32> {
-    const BIN_PX: f32 = 3.0;
+fn radii(
+    points: &Squeezed,
+    middle: [f32; 2],
+    stretch: f32,
+    [from, to]: [f32; 2],
+    scratch: &mut Vec<u32>,
+) -> Vec<f32> {
     let bins = crate::raster::floor_px(to / BIN_PX) + 3;
     let mut seen = vec![0.0f32; bins];
-    for p in points {
-        let (dx, dy) = (p.x - middle[0], p.y * stretch - middle[1]);
-        let radius = (dx * dx + dy * dy).sqrt();
-        if radius < from || radius > to {
-            continue;
-        }
-        let (tx, ty) = (p.tx, p.ty * stretch);
-        let along = (dx * tx + dy * ty).abs() / (radius * (tx * tx + ty * ty).sqrt()).max(1e-6);
-        if along < 0.3 {
-            seen[crate::raster::floor_px(radius / BIN_PX)] += 1.0;
+    scratch.resize(points.x.len(), 0);
+    wide(Bins { points, middle, from, to, out: scratch });
+    for bin in scratch {
+        if let Some(seen) = seen.get_mut(*bin as usize) {
+            *seen += 1.0;
         }
     }
     let share = |bin: usize| {

@@ -3,7 +3,9 @@
 //! nothing, so that flush panels and strips come free. Ranked by inked share
 //! and own corners, never by length: small panels matter as much as large.
 
-use super::{Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk, SideFit, inked_share, rounding};
+use super::{
+    Clusters, Geometry, Hypothesis, STEP_PX, Sample, SampleInk, SideFit, bounds_of, inked_share, rounding,
+};
 use crate::lines::{Axis, Line};
 use crate::rectify::px;
 use crate::strokes::{Corner, Strokes};
@@ -134,30 +136,34 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
         }
     }
     // Own corners count for a quarter side each: they tell a panel from an accident.
-    let mut ranked: Vec<(f32, Hypothesis)> = found
+    let mut ranked: Vec<(f32, Corners, [&Side<'_>; 4])> = found
         .into_iter()
         .map(|(total, [l, t, r, b])| (total, [&upright[l], &level[t], &upright[r], &level[b]]))
         .filter_map(|(total, sides)| {
-            let corners = crossings(&sides);
-            let own = own_corners(&strokes.corners, &corners);
-            let others = corners_between(strokes, &corners);
-            let rank = total + 0.12 * (own.iter().flatten().count() as f32 - others.len() as f32);
-            (rank >= LEAST_RANK && !is_outline(&corners, strokes.card_px))
-                .then(|| (rank, build(&sides, corners, own, others, clusters)))
+            let at = crossings(&sides);
+            let own = own_corners(&strokes.corners, &at);
+            let against = corners_between(strokes, &at);
+            let rank = total + 0.12 * (own.iter().flatten().count() as f32 - against.len() as f32);
+            (rank >= LEAST_RANK && !is_outline(&at, strokes.card_px)).then_some((
+                rank,
+                Corners { at, own, against },
+                sides,
+            ))
         })
         .collect();
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    // Most are nearly the same as a better one: only what is kept is sampled.
+    let mut bounds_of_kept: Vec<[f32; 4]> = Vec::new();
     let mut kept: Vec<Hypothesis> = Vec::new();
-    for (_, hypothesis) in ranked {
+    for (_, corners, sides) in ranked {
         if kept.len() >= MOST_RECTANGLES {
             break;
         }
-        let bounds = hypothesis.geometry.bounds();
-        let same = |other: &Hypothesis| {
-            other.geometry.bounds().iter().zip(bounds).all(|(a, b)| (a - b).abs() < SAME_PX)
-        };
-        if !kept.iter().any(same) {
-            kept.push(hypothesis);
+        let bounds = bounds_of(&corners.at);
+        let same = |other: &[f32; 4]| other.iter().zip(bounds).all(|(a, b)| (a - b).abs() < SAME_PX);
+        if !bounds_of_kept.iter().any(same) {
+            bounds_of_kept.push(bounds);
+            kept.push(build(&sides, corners, clusters));
         }
     }
     for shape in kept.iter_mut().filter(|shape| shape.inked < 1.0) {
@@ -172,6 +178,14 @@ pub(super) fn propose(strokes: &Strokes, clusters: &Clusters) -> Vec<Hypothesis>
         }
     }
     kept
+}
+
+/// The corners of a rectangle: where they are, the strokes' own corners there,
+/// and those in the middle of its sides.
+struct Corners {
+    at: [[f32; 2]; 4],
+    own: [Option<u32>; 4],
+    against: Vec<[f32; 2]>,
 }
 
 /// The gaps between a line's runs at both of whose ends a stroke runs across.
@@ -291,13 +305,8 @@ fn corners_between(strokes: &Strokes, corners: &[[f32; 2]; 4]) -> Vec<[f32; 2]> 
     strokes.corners.iter().map(|corner| corner.at).filter(|at| between(*at)).collect()
 }
 
-fn build(
-    sides: &[&Side<'_>; 4],
-    corners: [[f32; 2]; 4],
-    own: [Option<u32>; 4],
-    against: Vec<[f32; 2]>,
-    clusters: &Clusters,
-) -> Hypothesis {
+fn build(sides: &[&Side<'_>; 4], corners: Corners, clusters: &Clusters) -> Hypothesis {
+    let Corners { at: corners, own, against } = corners;
     let mut samples = Vec::new();
     let mut fits = [SideFit { at: 0.0, spread: 0.0, inked: 0.0, on_edge: false }; 4];
     let mut first_of_corner = [0u32; 4];
