@@ -77,7 +77,7 @@ pub(crate) fn find(strokes: &Strokes, chosen: &[&Hypothesis]) -> Vec<Mark> {
         let written = figures.iter().enumerate().any(|(j, other)| j != i && stands_beside(figure, other));
         // Dots and checks of a printed paper come in crowds.
         let crowd = figures.iter().filter(|other| alike_near(figure, other)).count();
-        if !written && crowd <= CROWD {
+        if !written && crowd <= CROWD && !is_check(figure, i, &figures) {
             marks.push(mark);
         }
     }
@@ -87,6 +87,24 @@ pub(crate) fn find(strokes: &Strokes, chosen: &[&Hypothesis]) -> Vec<Mark> {
 
 /// Most figures of a mark's size within reach of it, itself included.
 const CROWD: usize = 6;
+
+/// Whether other figures meet a figure at most of its corners, as the fields
+/// of a check do.
+fn is_check(figure: &Figure, number: usize, figures: &[Figure]) -> bool {
+    /// How near to the corner, in inches.
+    const NEAR_IN: f32 = 0.05;
+    /// At how many corners: on the border one or two are cut off.
+    const MOST: usize = 3;
+    let [left, top, right, bottom] = figure.bounds;
+    let reach = px(NEAR_IN);
+    let corners = [[left, top], [right, top], [right, bottom], [left, bottom]];
+    let meets = |[x, y]: &[f32; 2]| {
+        figures.iter().enumerate().filter(|(j, other)| *j != number && figure.near(other, reach)).any(
+            |(_, other)| other.pixels.iter().any(|p| (p[0] - x).abs() <= reach && (p[1] - y).abs() <= reach),
+        )
+    };
+    corners.iter().filter(|corner| meets(corner)).count() >= MOST
+}
 
 /// Whether another figure is of the same size and within three of its own
 /// widths.
@@ -107,11 +125,11 @@ fn stands_beside(figure: &Figure, other: &Figure) -> bool {
     let beside = a[2].min(b[2]) - a[0].max(b[0]);
     let alike = tall > 0.35 * height && tall < 2.6 * height;
     // What is no mark itself but stands on the same line is writing, blanks or not.
-    let in_line = gap < WORD_GAP * height && level > 0.4 * height.min(tall) && judge(other).is_none();
-    alike
-        && (in_line
-            || (gap < LETTER_GAP * height && level > 0.4 * height.min(tall))
-            || (upright_gap < 0.25 * height && beside > 0.4 * height.min(tall)))
+    let no_mark = judge(other).is_none();
+    let in_line = gap < WORD_GAP * height && level > 0.4 * height.min(tall) && no_mark;
+    // Marks are strewn above each other, closely at times.
+    let below = upright_gap < 0.25 * height && beside > 0.4 * height.min(tall) && no_mark;
+    alike && (in_line || below || (gap < LETTER_GAP * height && level > 0.4 * height.min(tall)))
 }
 
 /// What is up to twice this wide may be a figure, in inches; anything wider is
