@@ -302,3 +302,42 @@ fn judge(figure: &Figure) -> Option<Mark> {
     };
     Some(Mark { centre, half, kind, closed })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A solid figure of a given box.
+    fn solid([left, top, right, bottom]: [u16; 4]) -> Figure {
+        Figure {
+            bounds: [left, top, right, bottom].map(f32::from),
+            pixels: (top..=bottom)
+                .flat_map(|y| (left..=right).map(move |x| [f32::from(x), f32::from(y)]))
+                .collect(),
+        }
+    }
+
+    #[test]
+    fn a_field_of_a_check_is_told_from_a_dot() {
+        let check: Vec<Figure> = [[100, 100], [120, 120], [80, 120], [120, 80], [80, 80]]
+            .map(|[x, y]| solid([x, y, x + 17, y + 17]))
+            .into();
+        assert!(is_check(&check[0], 0, &check));
+        assert!(!is_check(&check[1], 1, &check), "it lies in a corner");
+        let row = [[100, 100], [140, 100], [180, 100]].map(|[x, y]| solid([x, y, x + 17, y + 17]));
+        assert!(!is_check(&row[1], 1, &row));
+    }
+
+    #[test]
+    fn dots_strewn_above_each_other_are_not_writing() {
+        let (dot, below) = (solid([100, 100, 130, 130]), solid([104, 136, 134, 166]));
+        assert!(!stands_beside(&dot, &below));
+        // A letter is open.
+        let bar = solid([100, 136, 130, 140]);
+        let letter = Figure {
+            bounds: [100.0, 136.0, 130.0, 166.0],
+            pixels: bar.pixels.into_iter().chain(solid([113, 136, 117, 166]).pixels).collect(),
+        };
+        assert!(judge(&letter).is_none() && stands_beside(&dot, &letter));
+    }
+}

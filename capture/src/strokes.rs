@@ -390,3 +390,68 @@ impl PointIndex {
 pub(crate) fn margin_px() -> f32 {
     narrow(MARGIN_IN * PX_PER_IN)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const OPTIONS: LineOptions = LineOptions {
+        steepest: 0.15,
+        link_gap_px: 8.0,
+        chord_px: 4.0,
+        shortest_px: 16.0,
+        join_px: 4.0,
+        join_growth: 0.008,
+        bow: 0.006,
+        join_gap_px: 700.0,
+    };
+
+    /// The corners of a panel from (60, 50) to (360, 250), rounded by `radius`.
+    fn corners_of_panel(radius: f32) -> Vec<Corner> {
+        let [left, top, right, bottom] = [60.0f32, 50.0, 360.0, 250.0];
+        let mut points = Vec::new();
+        let mut add =
+            |x: f32, y: f32, tx: f32, ty: f32| points.push(RidgePoint { x, y, tx, ty, strength: 1.0 });
+        for y in [top, bottom] {
+            (0..=300u16)
+                .map(|x| left + f32::from(x))
+                .filter(|x| *x >= left + radius && *x <= right - radius)
+                .for_each(|x| add(x, y, 1.0, 0.0));
+        }
+        for x in [left, right] {
+            (0..=200u16)
+                .map(|y| top + f32::from(y))
+                .filter(|y| *y >= top + radius && *y <= bottom - radius)
+                .for_each(|y| add(x, y, 0.0, 1.0));
+        }
+        for (x, y, from) in [(right, bottom, 0u16), (left, bottom, 90), (left, top, 180), (right, top, 270)] {
+            let middle =
+                [x + if x < right { radius } else { -radius }, y + if y < bottom { radius } else { -radius }];
+            for degree in (from..from + 90).step_by(2) {
+                let (sin, cos) = f32::from(degree).to_radians().sin_cos();
+                add(middle[0] + radius * cos, middle[1] + radius * sin, -sin, cos);
+            }
+        }
+        let [level, upright] = Axis::BOTH.map(|axis| runs(&points, axis, &OPTIONS));
+        let lines = [join(level, Axis::Horizontal, &OPTIONS), join(upright, Axis::Vertical, &OPTIONS)];
+        round_corners(&lines, &points, &PointIndex::of(&points, 420, 300))
+    }
+
+    #[test]
+    fn a_rounded_panel_has_four_round_corners_where_its_sides_would_cross() {
+        let corners = corners_of_panel(32.0);
+        assert_eq!(corners.len(), 4, "{corners:?}");
+        for [x, y] in [[60.0, 50.0], [360.0, 50.0], [360.0, 250.0], [60.0, 250.0]] {
+            let opens = [x < 200.0, y < 150.0];
+            let found = corners.iter().any(|c| {
+                (c.at[0] - x).abs() < 5.0 && (c.at[1] - y).abs() < 5.0 && c.opens == opens && c.round
+            });
+            assert!(found, "{x} {y}: {corners:?}");
+        }
+    }
+
+    #[test]
+    fn a_sharp_panel_has_none() {
+        assert!(corners_of_panel(0.0).is_empty());
+    }
+}

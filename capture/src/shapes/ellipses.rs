@@ -573,8 +573,23 @@ mod tests {
     fn a_circle_is_fitted_to_a_part_of_its_arc() {
         let points = arc([200.0, 180.0], 90.0, 20..170);
         let start = Fit { centre: [202.0, 178.0], radii: [92.0, 92.0] };
-        let fit = refine(&points, start, Figure::Circle).unwrap();
+        let fit = refine(&points, start, Figure::Circle, &WIDE_IN).unwrap();
         assert!(fit.same(&Fit { centre: [200.0, 180.0], radii: [90.0, 90.0] }), "{fit:?}");
         assert!((fit.radii[0] - fit.radii[1]).abs() < 1e-3, "{fit:?}");
+    }
+
+    #[test]
+    fn a_circle_and_its_mat_a_sixteenth_wider_are_two() {
+        let mut points = arc([200.0, 180.0], 128.0, 0..360);
+        points.extend(arc([200.0, 180.0], 136.0, 0..360));
+        // Between the two, as a start that takes both for one would end.
+        let between = Fit { centre: [200.0, 180.0], radii: [132.0, 132.0] };
+        let mut radii: Vec<f32> = rings(&points, &between)
+            .into_iter()
+            .filter_map(|ring| refine(&points, ring, Figure::Circle, &NARROW_IN))
+            .map(|fit| fit.radii[0].round())
+            .collect();
+        radii.sort_by(f32::total_cmp);
+        assert_eq!(radii, [128.0, 136.0]);
     }
 }
