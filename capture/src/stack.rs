@@ -489,7 +489,9 @@ impl<'a> Search<'a> {
             Ruin { left: others.clone(), allowed: allowed(&twins) },
             Ruin { left: apart, allowed: allowed(&twins) },
         ];
-        for also in touched.into_iter().filter(|s| !done.contains(s)) {
+        // Of boxes alone two stand for two others.
+        let pairs = |s: &usize| self.is_box(shape) && self.is_box(*s) && !done.contains(s);
+        for also in touched.into_iter().filter(pairs) {
             ruins.push(Ruin {
                 left: others.iter().copied().filter(|&s| s != also).collect(),
                 allowed: allowed(&|s| self.alike(s, shape) || self.alike(s, also)),
