@@ -406,40 +406,43 @@ mod tests {
         join_gap_px: 700.0,
     };
 
-    /// The corners of a panel from (60, 50) to (360, 250), rounded by `radius`.
-    fn corners_of_panel(radius: f32) -> Vec<Corner> {
+    /// The round corners of a panel from (60, 50) to (360, 250) whose straight
+    /// sides end `radius` before its corners, with arcs from one to the next or
+    /// nothing.
+    fn corners_of_panel(radius: f32, arcs: bool) -> Vec<Corner> {
         let [left, top, right, bottom] = [60.0f32, 50.0, 360.0, 250.0];
         let mut points = Vec::new();
-        let mut add =
-            |x: f32, y: f32, tx: f32, ty: f32| points.push(RidgePoint { x, y, tx, ty, strength: 1.0 });
+        let point = |x: f32, y: f32, tx: f32, ty: f32| RidgePoint { x, y, tx, ty, strength: 1.0 };
         for y in [top, bottom] {
             (0..=300u16)
                 .map(|x| left + f32::from(x))
                 .filter(|x| *x >= left + radius && *x <= right - radius)
-                .for_each(|x| add(x, y, 1.0, 0.0));
+                .for_each(|x| points.push(point(x, y, 1.0, 0.0)));
         }
         for x in [left, right] {
             (0..=200u16)
                 .map(|y| top + f32::from(y))
                 .filter(|y| *y >= top + radius && *y <= bottom - radius)
-                .for_each(|y| add(x, y, 0.0, 1.0));
+                .for_each(|y| points.push(point(x, y, 0.0, 1.0)));
         }
+        let straight = points.clone();
         for (x, y, from) in [(right, bottom, 0u16), (left, bottom, 90), (left, top, 180), (right, top, 270)] {
             let middle =
                 [x + if x < right { radius } else { -radius }, y + if y < bottom { radius } else { -radius }];
             for degree in (from..from + 90).step_by(2) {
                 let (sin, cos) = f32::from(degree).to_radians().sin_cos();
-                add(middle[0] + radius * cos, middle[1] + radius * sin, -sin, cos);
+                points.push(point(middle[0] + radius * cos, middle[1] + radius * sin, -sin, cos));
             }
         }
-        let [level, upright] = Axis::BOTH.map(|axis| runs(&points, axis, &OPTIONS));
+        let points = if arcs { points } else { straight.clone() };
+        let [level, upright] = Axis::BOTH.map(|axis| runs(&straight, axis, &OPTIONS));
         let lines = [join(level, Axis::Horizontal, &OPTIONS), join(upright, Axis::Vertical, &OPTIONS)];
         round_corners(&lines, &points, &PointIndex::of(&points, 420, 300))
     }
 
     #[test]
     fn a_rounded_panel_has_four_round_corners_where_its_sides_would_cross() {
-        let corners = corners_of_panel(32.0);
+        let corners = corners_of_panel(32.0, true);
         assert_eq!(corners.len(), 4, "{corners:?}");
         for [x, y] in [[60.0, 50.0], [360.0, 50.0], [360.0, 250.0], [60.0, 250.0]] {
             let opens = [x < 200.0, y < 150.0];
@@ -451,7 +454,8 @@ mod tests {
     }
 
     #[test]
-    fn a_sharp_panel_has_none() {
-        assert!(corners_of_panel(0.0).is_empty());
+    fn without_an_arc_between_its_sides_a_corner_is_not_round() {
+        assert!(corners_of_panel(32.0, false).is_empty());
+        assert!(corners_of_panel(0.0, false).is_empty());
     }
 }
