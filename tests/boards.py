@@ -310,8 +310,8 @@ diagonal. An element counts as matched where shape and place agree (IoU of at le
 width and height are right to the eighth. *Exact size of matched* asks only about the elements that were matched,
 *exact size* about all that are drawn. *Order right* is asked of every overlapping pair, on drawings without hidden
 lines. A whole card has every element at its exact size and none too many. *Tuned* pictures have odd numbers:
-constants were fitted on them. *Held out* pictures have even numbers: no number was fitted on them, but they were
-looked at while the method was made.
+constants were fitted on them. *Held out* pictures have even numbers: one number, how far the paper's
+level may sink (`SUNK` of `tone.rs`), was chosen over both halves, and they were looked at while the method was made.
 
 Floors, held by `python3 tests/boards.py --check`: element F1 {", ".join(f"{100 * f:.0f} on {p}" for p, f in FLOORS.items())};
 no photo without an answer.

@@ -94,7 +94,7 @@ fn is_check(figure: &Figure, number: usize, figures: &[Figure]) -> bool {
     /// How near to the corner, in inches.
     const NEAR_IN: f32 = 0.05;
     /// At how many corners: on the border one or two are cut off.
-    const MOST: usize = 3;
+    const LEAST: usize = 3;
     let [left, top, right, bottom] = figure.bounds;
     let reach = px(NEAR_IN);
     let corners = [[left, top], [right, top], [right, bottom], [left, bottom]];
@@ -103,7 +103,7 @@ fn is_check(figure: &Figure, number: usize, figures: &[Figure]) -> bool {
             |(_, other)| other.pixels.iter().any(|p| (p[0] - x).abs() <= reach && (p[1] - y).abs() <= reach),
         )
     };
-    corners.iter().filter(|corner| meets(corner)).count() >= MOST
+    corners.iter().filter(|corner| meets(corner)).count() >= LEAST
 }
 
 /// Whether another figure is of the same size and within three of its own
